@@ -1,0 +1,1 @@
+"""Drip layout optimizer: rows, headers, zones and roll cuts that waste least, checked emitter by emitter."""
