@@ -41,7 +41,7 @@ class ScenarioError(DripLayoutError):
         super().__init__("\n".join([*lines, *(f"  {problem}" for problem in self.problems)]))
 
 
-class FileProblem(DripLayoutError):
+class FileError(DripLayoutError):
     """A file or directory cannot be read or written."""
 
     exit_code = 3

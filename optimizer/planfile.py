@@ -10,7 +10,7 @@ from enum import Enum
 from pathlib import Path
 from typing import Any
 
-from optimizer.errors import FileProblem, Problem, ScenarioError
+from optimizer.errors import FileError, Problem, ScenarioError
 from optimizer.plan import PLAN_VERSION, Plan
 
 _DIGITS = 12
@@ -103,11 +103,11 @@ def read_plan(path: Path) -> Plan:
     """Read a plan file.
 
     Raises:
-        FileProblem: the file cannot be read.
+        FileError: the file cannot be read.
         ScenarioError: it is not a plan of this version.
     """
     try:
         text = path.read_text(encoding="utf-8")
     except (OSError, UnicodeDecodeError) as error:
-        raise FileProblem(f"cannot read {path}: {error}") from None
+        raise FileError(f"cannot read {path}: {error}") from None
     return plan_from_json(text, str(path))

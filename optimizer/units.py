@@ -106,7 +106,7 @@ def _registry() -> Any:
     # Built on first use: a registry costs more time than the rest of a short command.
     import pint
 
-    registry = pint.UnitRegistry(cache_folder=None)
+    registry: Any = pint.UnitRegistry(cache_folder=None)
     registry.define("m_water = 9806.65 * pascal")
     registry.define("foot_water = 0.3048 * m_water")
     registry.define("mil_length = 0.001 * inch")
