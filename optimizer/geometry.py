@@ -8,7 +8,8 @@ from dataclasses import dataclass
 
 import numpy as np
 import shapely
-from shapely import LineString, Polygon
+from numpy.typing import NDArray
+from shapely.geometry import LineString, Polygon
 from shapely.geometry.base import BaseGeometry
 from shapely.validation import explain_validity
 
@@ -119,12 +120,13 @@ class Frame:
 
     def shape_to_frame(self, shape: BaseGeometry) -> BaseGeometry:
         """Return a shape with its coordinates in the frame, on a grid far below a millimetre."""
-        turned = shapely.transform(shape, self._turn)
-        return shapely.set_precision(turned, 1e-6)
+        turned: BaseGeometry = shapely.transform(shape, self._turn)
+        exact: BaseGeometry = shapely.set_precision(turned, 1e-6)
+        return exact
 
-    def _turn(self, coordinates: np.ndarray) -> np.ndarray:
+    def _turn(self, coordinates: NDArray[np.float64]) -> NDArray[np.float64]:
         cos, sin = math.cos(self.angle), math.sin(self.angle)
-        return coordinates @ np.array([[cos, -sin], [sin, cos]])
+        return np.asarray(coordinates @ np.array([[cos, -sin], [sin, cos]]), dtype=np.float64)
 
 
 def _parts(shape: BaseGeometry) -> list[tuple[float, float]]:

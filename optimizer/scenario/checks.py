@@ -6,7 +6,7 @@ import math
 from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Sequence
 
-from shapely import LineString, Point, Polygon
+from shapely.geometry import LineString, Point, Polygon
 
 from optimizer.errors import Problem
 from optimizer.geometry import GRID_M, outline_fault
