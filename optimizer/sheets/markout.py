@@ -1,0 +1,310 @@
+"""Mark-out list: running distances along every header from one zero, and where rows start and stop."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from optimizer.plan import BedMap, Header, Lateral, Plan, TakeOff
+from optimizer.sheets.blocks import Column, Table
+from optimizer.sheets.lists import (
+    METRIC,
+    US,
+    along_um,
+    both_lengths,
+    counted,
+    distance_um,
+    laterals_by_id,
+    lines_of_row,
+    metres,
+)
+from optimizer.sheets.textual import csv_text, paragraphs, table_text, title_text
+
+RULES = (
+    "One tape, pinned at the zero of the header; every mark is read on that tape. Never measure from mark to mark: "
+    "small errors would add up.",
+    "Left and right are meant looking along the header from its zero. Lengths are rounded to 1 cm or half an inch.",
+    "Write what you really made in the empty column.",
+)
+
+CSV_HEADER = (
+    "header",
+    "zone",
+    "order",
+    "kind",
+    "distance_um",
+    "distance_metric",
+    "distance_us",
+    "side",
+    "row",
+    "lateral",
+    "what",
+    "x_m",
+    "y_m",
+    "row_starts_um",
+    "row_stops_um",
+    "row_starts_metric",
+    "row_stops_metric",
+    "row_starts_us",
+    "row_stops_us",
+)
+
+_SAME_PLACE_UM = 1_000
+# What is made at one distance is worked in this order.
+_KINDS = ("zero", "inlet", "corner", "joint", "take-off", "end")
+
+
+@dataclass(frozen=True)
+class Mark:
+    """One thing to make on a header."""
+
+    header_id: str
+    zone_id: str
+    kind: str
+    """zero, inlet, corner, joint, take-off, end"""
+    distance_um: int
+    """running distance from the header's zero"""
+    side: str
+    """left, right or empty"""
+    row_id: str
+    lateral: Lateral | None
+    what: str
+    at: tuple[float, float] | None
+
+
+def zero_name(header: Header) -> str:
+    """Name the one place that all distances of a header are counted from."""
+    return f"0 = the end of header {header.id} nearest the tap"
+
+
+def starts_um(lateral: Lateral) -> int:
+    """Return how far from the take-off the lateral begins, as the crow flies [um]."""
+    return distance_um(lateral.take_off_at, lateral.stretches[0].points[0])
+
+
+def stops_um(lateral: Lateral) -> int:
+    """Return how far from the take-off the lateral ends, as the crow flies [um]."""
+    return distance_um(lateral.take_off_at, lateral.stretches[-1].points[-1])
+
+
+def _plain_mark(header: Header, kind: str, distance_um: int, what: str) -> Mark:
+    return Mark(header.id, header.zone_id, kind, distance_um, "", "", None, what, None)
+
+
+def _take_off_marks(
+    header: Header, take_off: TakeOff, laterals: dict[str, Lateral], lines: dict[str, int]
+) -> list[Mark]:
+    marks = []
+    for lateral_id in take_off.lateral_ids:
+        lateral = laterals[lateral_id]
+        what = f"take-off, line {lateral.line}" if lines[lateral.row_id] > 1 else "take-off"
+        marks.append(
+            Mark(
+                header.id,
+                header.zone_id,
+                "take-off",
+                take_off.distance_um,
+                lateral.side,
+                lateral.row_id,
+                lateral,
+                what,
+                take_off.at,
+            )
+        )
+    return sorted(marks, key=lambda mark: (mark.side, mark.lateral.line if mark.lateral else 0))
+
+
+def _corner_marks(header: Header) -> list[Mark]:
+    marks, run = [], 0.0
+    for before, corner, after in zip(header.points, header.points[1:], header.points[2:], strict=False):
+        run += math.dist(before, corner)
+        heading = math.atan2(corner[1] - before[1], corner[0] - before[0])
+        turned = math.degrees(math.atan2(after[1] - corner[1], after[0] - corner[0]) - heading)
+        turned = (turned + 180.0) % 360.0 - 180.0
+        if abs(turned) >= 1.0:
+            side = "left" if turned > 0 else "right"
+            marks.append(_plain_mark(header, "corner", round(run * 1e6), f"corner: {abs(turned):.0f} degrees {side}"))
+    return marks
+
+
+def _joint_marks(plan: Plan, header: Header) -> list[Mark]:
+    parts = {(cut.piece_id, cut.part): cut.length_um for roll in plan.rolls for cut in roll.cuts}
+    lengths = [parts[key] for piece in header.piece_ids for key in sorted(parts) if key[0] == piece]
+    marks, run = [], 0
+    for length in lengths[:-1]:
+        run += length
+        marks.append(_plain_mark(header, "joint", run, "tube lengths meet: coupler, clear of any hole"))
+    return marks
+
+
+def _inlet_note(header: Header, end_um: int) -> str:
+    return "; inlet from the mainline" if abs(header.inlet_um - end_um) < _SAME_PLACE_UM else ""
+
+
+def marks(plan: Plan, header: Header) -> tuple[Mark, ...]:
+    """Return all that is made on a header, by running distance.
+
+    Args:
+        plan: the plan.
+        header: one of its headers.
+
+    Returns:
+        The marks; a take-off place with laterals on both sides gives one mark for each.
+    """
+    laterals, lines = laterals_by_id(plan), lines_of_row(plan)
+    found = [
+        _plain_mark(header, "zero", 0, f"zero: pin the tape here{_inlet_note(header, 0)}"),
+        *(mark for take_off in header.take_offs for mark in _take_off_marks(header, take_off, laterals, lines)),
+        *_corner_marks(header),
+        *_joint_marks(plan, header),
+        _plain_mark(header, "end", header.length_um, f"end of the header{_inlet_note(header, header.length_um)}"),
+    ]
+    if _SAME_PLACE_UM <= header.inlet_um <= header.length_um - _SAME_PLACE_UM:
+        found.append(_plain_mark(header, "inlet", header.inlet_um, "inlet: tee to the mainline"))
+    return tuple(sorted(found, key=lambda mark: (mark.distance_um, _KINDS.index(mark.kind))))
+
+
+def _both(length_um: int) -> tuple[str, str]:
+    return METRIC.length(metres(length_um)), US.length(metres(length_um))
+
+
+def _offset_cells(lateral: Lateral | None) -> tuple[object, ...]:
+    if lateral is None:
+        return ("",) * 6
+    start, stop = starts_um(lateral), stops_um(lateral)
+    (start_metric, start_us), (stop_metric, stop_us) = _both(start), _both(stop)
+    return (start, stop, start_metric, stop_metric, start_us, stop_us)
+
+
+def _csv_row(order: int, mark: Mark) -> tuple[object, ...]:
+    x, y = (f"{mark.at[0]:.6f}", f"{mark.at[1]:.6f}") if mark.at else ("", "")
+    return (
+        mark.header_id,
+        mark.zone_id,
+        order,
+        mark.kind,
+        mark.distance_um,
+        *_both(mark.distance_um),
+        mark.side,
+        mark.row_id,
+        mark.lateral.id if mark.lateral else "",
+        mark.what,
+        x,
+        y,
+        *_offset_cells(mark.lateral),
+    )
+
+
+def mark_out_csv(plan: Plan) -> str:
+    """Write the mark-out list as CSV, distances exact in micrometres and readable in both unit systems."""
+    return csv_text(
+        CSV_HEADER,
+        (_csv_row(order, mark) for header in plan.headers for order, mark in enumerate(marks(plan, header), start=1)),
+    )
+
+
+def header_table(plan: Plan, header: Header) -> Table:
+    """Return what is made on one header as a table."""
+    own, other = both_lengths(plan, header.length_um)
+    rows = tuple(
+        (*both_lengths(plan, mark.distance_um), mark.side, mark.row_id, mark.what, "") for mark in marks(plan, header)
+    )
+    return Table(
+        caption=f"Header {header.id}, zone {header.zone_id}: {header.tube}, {own} ({other}). {zero_name(header)}.",
+        columns=(
+            Column("From zero", right=True),
+            Column("Same", right=True),
+            Column("Side"),
+            Column("Row"),
+            Column("What to make there"),
+            Column("As built"),
+        ),
+        rows=rows,
+        ticks=True,
+        key=4,
+    )
+
+
+def _detours(plan: Plan, lateral: Lateral) -> str:
+    """Say where blank tube leads around something, measured from the take-off."""
+    places = [
+        f"{both_lengths(plan, distance_um(lateral.take_off_at, stretch.points[0]))[0]} to "
+        f"{both_lengths(plan, distance_um(lateral.take_off_at, stretch.points[-1]))[0]}"
+        for stretch in lateral.stretches
+        if stretch.kind == "bypass"
+    ]
+    return ", ".join(places) or "-"
+
+
+def _row_name(plan: Plan, lateral: Lateral) -> str:
+    lines = lines_of_row(plan)[lateral.row_id]
+    return f"{lateral.row_id} line {lateral.line}" if lines > 1 else lateral.row_id
+
+
+def rows_table(plan: Plan, header: Header) -> Table:
+    """Return where the emitter lines of one header start and stop, measured from the take-off along the row."""
+    mine = [lateral for lateral in plan.laterals if lateral.header_id == header.id]
+    mine.sort(key=lambda lateral: (along_um(header.points, lateral.take_off_at), lateral.side, lateral.line))
+    rows = tuple(
+        (
+            _row_name(plan, lateral),
+            lateral.side,
+            *both_lengths(plan, starts_um(lateral)),
+            *both_lengths(plan, stops_um(lateral)),
+            _detours(plan, lateral),
+        )
+        for lateral in mine
+    )
+    titles = ("Row", "Side", "Starts", "Same", "Stops", "Same", "Blank tube")
+    return Table(
+        caption=f"Rows on header {header.id}: start and stop, measured from the take-off along the row",
+        columns=tuple(Column(title, right=2 <= index <= 5) for index, title in enumerate(titles)),
+        rows=rows,
+        ticks=True,
+    )
+
+
+def _bed_sides(plan: Plan, bed: BedMap) -> list[tuple[str, str, str]]:
+    corners = bed.outline
+    count = len(corners)
+    sides = [(index, (index + 1) % count, "side") for index in range(count)]
+    diagonals = [(0, other, "diagonal") for other in range(2, count - 1)]
+    if count == 4:
+        diagonals.append((1, 3, "diagonal"))
+    return [
+        (f"{kind} {a + 1} to {b + 1}", *both_lengths(plan, distance_um(corners[a], corners[b])))
+        for a, b, kind in (*sides, *diagonals)
+    ]
+
+
+def bed_table(plan: Plan, bed: BedMap) -> Table:
+    """Return sides and diagonals of a bed, so that its corners can be pegged true."""
+    return Table(
+        caption=f"Bed {bed.name}: sides and diagonals; corners are counted in the order of the plan",
+        columns=(Column("From corner to corner"), Column("Length", right=True), Column("Same", right=True)),
+        rows=tuple(_bed_sides(plan, bed)),
+        ticks=True,
+    )
+
+
+def mark_out_tables(plan: Plan) -> tuple[Table, ...]:
+    """Return the mark-out list: beds, then for every header its marks and its rows."""
+    beds = [bed_table(plan, bed) for bed in plan.beds]
+    headers = [table for header in plan.headers for table in (header_table(plan, header), rows_table(plan, header))]
+    return (*beds, *headers)
+
+
+def mark_out_text(plan: Plan) -> str:
+    """Write the mark-out list as text of at most 80 columns."""
+    head = title_text(f"Mark-out list: {plan.title}") + "\n" + "\n".join(paragraphs(RULES)) + "\n"
+    return "\n".join([head, *(table_text(table) for table in mark_out_tables(plan))])
+
+
+def holes(plan: Plan, header: Header) -> int:
+    """Return how many take-offs are set into a header."""
+    return sum(len(take_off.lateral_ids) for take_off in header.take_offs)
+
+
+def holes_text(plan: Plan, header: Header) -> str:
+    """Say how many take-offs are set into a header."""
+    return f"header {header.id}: {counted(holes(plan, header), 'take-off')}"

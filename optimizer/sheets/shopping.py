@@ -1,0 +1,143 @@
+"""Shopping list: by shelf, what it is, what to measure, how many to buy, spares apart, price."""
+
+from __future__ import annotations
+
+from itertools import groupby
+
+from optimizer.plan import BillLine, Plan
+from optimizer.sheets.blocks import Column, Table
+from optimizer.sheets.lists import counted
+from optimizer.sheets.textual import bullets, csv_text, paragraphs, table_text, title_text
+from optimizer.units import money
+
+RULES = (
+    "Take a scrap of every tube to the shop and push the fitting on before you pay: what counts is the size you "
+    "measure, not the name on the packet. Prices are those of the scenario; spares are not in the total.",
+)
+
+TOOLS = (
+    "hole punch that matches the take-offs",
+    "tube cutter or sharp secateurs",
+    "long tape measure, string and pins",
+    "flour or chalk, marker pen, masking tape for tags",
+    "flask of hot water to soften tube ends (careful: scald), gloves",
+    "bucket and watch, measuring jug, nine equal cups",
+    "pressure gauge that fits the tap",
+    "thread tape for threads without a washer",
+)
+
+CSV_HEADER = (
+    "shelf",
+    "item",
+    "size",
+    "fits",
+    "unit",
+    "needed",
+    "already_have",
+    "to_buy",
+    "spare",
+    "unit_price_ct",
+    "cost_ct",
+    "unit_price",
+    "cost",
+    "currency",
+)
+
+_COUNTABLE = ("roll", "piece", "pack", "set")
+_SHELVES = ("tube", "take-offs", "ends", "joints", "valves", "head parts", "stakes and plugs")
+
+
+def to_buy(line: BillLine) -> int:
+    """Return how many must be bought, spares not counted."""
+    return max(line.quantity - line.owned, 0)
+
+
+def _shelf_order(line: BillLine) -> tuple[int, str]:
+    place = _SHELVES.index(line.shelf) if line.shelf in _SHELVES else len(_SHELVES)
+    return place, line.shelf
+
+
+def by_shelf(plan: Plan) -> tuple[BillLine, ...]:
+    """Return the bill in the order of the shelves; within a shelf as in the plan."""
+    return tuple(sorted(plan.bill, key=_shelf_order))
+
+
+def total_ct(plan: Plan) -> int:
+    """Return what all that must be bought costs, spares not counted [ct]."""
+    return sum(line.cost_ct for line in plan.bill)
+
+
+def shopping_list_csv(plan: Plan) -> str:
+    """Write the shopping list as CSV, money exact in hundredths and readable."""
+    return csv_text(
+        CSV_HEADER,
+        (
+            (
+                line.shelf,
+                line.item,
+                line.size,
+                line.fits,
+                line.unit,
+                line.quantity,
+                line.owned,
+                to_buy(line),
+                line.spare,
+                line.unit_price_ct,
+                line.cost_ct,
+                f"{line.unit_price_ct / 100:.2f}",
+                f"{line.cost_ct / 100:.2f}",
+                plan.currency,
+            )
+            for line in by_shelf(plan)
+        ),
+    )
+
+
+def _description(line: BillLine) -> str:
+    size = f"; measure: {line.size}" if line.size else ""
+    fits = f"; fits {line.fits}" if line.fits else ""
+    return f"{line.item}{size}{fits}"
+
+
+def _with_unit(number: int, unit: str) -> str:
+    return counted(number, unit) if unit in _COUNTABLE else f"{number} {unit}".rstrip()
+
+
+def _cells(line: BillLine) -> tuple[str, ...]:
+    return (
+        _description(line),
+        _with_unit(to_buy(line), line.unit),
+        f"+{line.spare}" if line.spare else "",
+        str(line.owned) if line.owned else "",
+        f"{line.unit_price_ct / 100:.2f}",
+        f"{line.cost_ct / 100:.2f}",
+    )
+
+
+def shopping_tables(plan: Plan) -> tuple[Table, ...]:
+    """Return the shopping list: one table for each shelf."""
+    columns = (
+        Column("What and which size"),
+        Column("Buy", right=True),
+        Column("Spare", right=True),
+        Column("Have", right=True),
+        Column(f"Each, {plan.currency}", right=True),
+        Column(f"Cost, {plan.currency}", right=True),
+    )
+    shelves = groupby(by_shelf(plan), key=lambda line: line.shelf)
+    return tuple(
+        Table(f"Shelf: {shelf}", columns, tuple(_cells(line) for line in lines), ticks=True) for shelf, lines in shelves
+    )
+
+
+def total_text(plan: Plan) -> str:
+    """Say what all of it costs."""
+    return f"Total to buy, spares not counted: {money(total_ct(plan), plan.currency)}."
+
+
+def shopping_list_text(plan: Plan) -> str:
+    """Write the shopping list as text of at most 80 columns."""
+    head = title_text(f"Shopping list: {plan.title}") + "\n" + "\n".join(paragraphs(RULES)) + "\n"
+    tools = "\n".join(["Tools to have at hand (not in the price)", *bullets(TOOLS, "[ ]")]) + "\n"
+    tables = [table_text(table) for table in shopping_tables(plan)]
+    return "\n".join([head, *tables, "\n".join(paragraphs([total_text(plan)])) + "\n", tools])
