@@ -197,13 +197,16 @@ def _resample(inlets: Inlets, heads: FloatArray) -> tuple[FloatArray, FloatArray
     def pair(values: FloatArray) -> tuple[FloatArray, FloatArray]:
         return np.take_along_axis(values, low, 1), np.take_along_axis(values, low + 1, 1)
 
-    rate = monotone_slopes(inlets.head, inlets.flow, inlets.flow_slope / inlets.head_slope)
+    rate = inlets.flow_slope / inlets.head_slope
     (h0, h1), (q0, q1), (s0, s1) = pair(inlets.head), pair(inlets.flow), pair(rate)
     part = (heads - h0) / (h1 - h0)
-    flow, slope = hermite(part, h1 - h0, q0, q1, s0, s1)
+    room = 3.0 * (q1 - q0) / (h1 - h0)
+    flow, slope = hermite(part, h1 - h0, q0, q1, np.minimum(s0, room), np.minimum(s1, room))
     least, greatest = (y0 + part * (y1 - y0) for y0, y1 in (pair(inlets.least), pair(inlets.greatest)))
-    # Where one step of the end head moves the inlet head by much, the end is all but dry and the cubic is a guess.
-    lost = ~np.take_along_axis(inlets.usable, low + 1, 1) | (h1 - h0 > 0.1 * (heads + 0.1))
+    # Where the slope changes much within one step of the end head, the end is all but dry and the cubic is a guess.
+    bent = np.maximum(np.abs(s1 - s0), np.abs(2.0 * (q1 - q0) / (h1 - h0) - s0 - s1)) > 0.5 * (s0 + s1)
+    guessed = bent & (h1 - h0 > 0.1 * heads + 0.02)
+    lost = ~np.take_along_axis(inlets.usable, low + 1, 1) | guessed
     columns = (np.where(lost, np.nan, column) for column in (flow, slope, least, greatest))
     return next(columns), next(columns), next(columns), next(columns)
 
