@@ -12,7 +12,8 @@ import numpy as np
 
 from optimizer.need import radiation
 from optimizer.need.calendar_days import DAYS_IN_YEAR, MONTH_DAYS, MONTH_NAMES, day_of_year, middle_day, month_of
-from optimizer.need.evapotranspiration import LIMITS, Place, Weather, hargreaves, reference_need
+from optimizer.need.evapotranspiration import hargreaves, reference_need
+from optimizer.need.weather import LIMITS, Place, Weather
 from optimizer.need.weather_file import WeatherDay
 
 NO_RAIN = "rain: none given, none counted"

@@ -70,7 +70,7 @@ def middle(row: dict[str, str], name: str) -> float:
 
 
 def row_to_soil(row: dict[str, str]) -> Soil:
-    """A line of `soils.csv` as a soil: the widest spacings and deepest run, the narrowest wetted width.
+    """A line of `soils.csv` as a soil: the widest spacings and deepest run, else the middle of each range.
 
     Args:
         row: text by column
@@ -81,7 +81,7 @@ def row_to_soil(row: dict[str, str]) -> Soil:
         wilting_point=middle(row, "wilting"),
         line_spacing_m=float(row["line_high_in"]) * INCH,
         emitter_spacing_m=float(row["emitter_high_in"]) * INCH,
-        wetted_width_m=float(row["wetted_low_in"]) * INCH,
+        wetted_width_m=middle(row, "wetted_in") * INCH,
         run_depth_mm=float(row["run_high_in"]) * INCH * 1000.0,
         soak=row["soak"] == "yes",
         stand_in=row["stand_in"],

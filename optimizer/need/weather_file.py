@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from optimizer.errors import FileError, Problem, ScenarioError
-from optimizer.need.evapotranspiration import LIMITS, Weather, weather_faults
+from optimizer.need.weather import LIMITS, Weather, weather_faults
 
 WEATHER_COLUMNS = (
     "tmax_c",
