@@ -1,0 +1,98 @@
+"""Cheapest tree of tube: picks the exact method for the size at hand and makes its answer fit to lay."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+
+from optimizer.routes.graph import GroundGraph, RoutePrice
+from optimizer.routes.result import RouteTree, route_tree
+from optimizer.routes.shortest import cheapest_walk
+from optimizer.routes.subsets import cheapest_by_subsets
+
+MOST_BY_SUBSETS = 12  # terminals beyond which 3^terminals outgrows the integer program
+
+
+def cheapest_tree(graph: GroundGraph, price: RoutePrice) -> RouteTree:
+    """Cheapest tree of tube from the source to all terminals.
+
+    Args:
+        graph: The candidate graph.
+        price: What tube and crossings cost.
+
+    Returns:
+        The tree, each stretch between tees laid with as few bends as a cheapest stretch can have.
+    """
+    costs = graph.costs(price)
+    cost_mct, edges = cheapest_by_subsets(graph, costs)
+    edges = straightened(graph, price, edges)
+    return route_tree(graph, edges, price, cost_mct, True, "dynamic programming over sets of terminals")
+
+
+def straightened(graph: GroundGraph, price: RoutePrice, edges: Sequence[int]) -> tuple[int, ...]:
+    """The same tree with every stretch between tees and terminals laid with as few bends as possible.
+
+    A stretch is replaced by a cheapest walk between its ends. In a cheapest tree the new stretch cannot run into the
+    rest: sharing tube, or closing a ring, would leave something to save.
+
+    Args:
+        graph: The candidate graph.
+        price: What tube and crossings cost.
+        edges: Edge numbers of a tree.
+
+    Returns:
+        Edge numbers of a tree that costs no more.
+    """
+    costs = graph.costs(price)
+    chosen = set(edges)
+    for stretch, a, b in _stretches(graph, sorted(chosen)):
+        trial = (chosen - set(stretch)) | set(cheapest_walk(graph, costs, a, b))
+        if _is_tree(graph, trial) and _sum(costs.tolist(), trial) <= _sum(costs.tolist(), chosen):
+            chosen = trial
+    return tuple(sorted(chosen))
+
+
+def _sum(costs: Sequence[int], edges: Iterable[int]) -> int:
+    return sum(costs[e] for e in edges)
+
+
+def _stretches(graph: GroundGraph, edges: Sequence[int]) -> list[tuple[tuple[int, ...], int, int]]:
+    """Runs of edges between nodes that are a source, a terminal or a tee, with the two ends of each."""
+    rows: dict[int, list[int]] = {}
+    for e in edges:
+        for node in (graph.edges[e].start, graph.edges[e].end):
+            rows.setdefault(node, []).append(e)
+    fixed = {graph.source, *graph.terminals} | {node for node, row in rows.items() if len(row) != 2}
+    found = []
+    used: set[int] = set()
+    for start in sorted(fixed & set(rows)):
+        for first in rows[start]:
+            if first in used:
+                continue
+            run, node = [first], _other(graph, first, start)
+            while node not in fixed:
+                run.append(next(e for e in rows[node] if e != run[-1]))
+                node = _other(graph, run[-1], node)
+            used.update(run)
+            found.append((tuple(run), start, node))
+    return found
+
+
+def _other(graph: GroundGraph, edge: int, node: int) -> int:
+    return graph.edges[edge].end if graph.edges[edge].start == node else graph.edges[edge].start
+
+
+def _is_tree(graph: GroundGraph, edges: Iterable[int]) -> bool:
+    """Whether the edges are connected, hold source and terminals, and close no ring."""
+    above: dict[int, int] = {}
+
+    def top(node: int) -> int:
+        while above.setdefault(node, node) != node:
+            node = above[node]
+        return node
+
+    for e in sorted(edges):
+        a, b = top(graph.edges[e].start), top(graph.edges[e].end)
+        if a == b:
+            return False
+        above[a] = b
+    return len({top(node) for node in {graph.source, *graph.terminals, *list(above)}}) == 1
