@@ -128,7 +128,7 @@ class HeadPart:
         if self.flows_m3_s.size == 1:
             return floats(square)
         inside = np.interp(q, [0.0, *self.flows_m3_s], [0.0, *self.losses_m])
-        return np.where(q > last, square, inside)
+        return floats(np.where(q > last, square, inside))
 
     def outlet(self, inlet: FloatArray, flow: FloatArray) -> FloatArray:
         """Head at its outlet.
@@ -188,7 +188,7 @@ class Regulator:
             inlet: head at its inlet [m]
             flow: flow, the same shape [m3/s]
         """
-        share = 1.0 if self.loss_flow_m3_s is None else (flow / self.loss_flow_m3_s) ** 2
+        share = np.ones_like(flow) if self.loss_flow_m3_s is None else (flow / self.loss_flow_m3_s) ** 2
         return np.minimum(self.set_head_m, inlet - self.least_excess_m * share)
 
     def shut(self, inlet: float) -> float:
@@ -248,12 +248,12 @@ class HeadAssembly:
             flow: flows, any shape, not negative [m3/s]
         """
         q = floats(flow)
-        heads = [self.source.heads(q)]
+        behind = [self.source.heads(q)]
         for part in self.parts:
-            heads.append(part.outlet(heads[-1], q))
-        return np.stack(heads)
+            behind.append(part.outlet(behind[-1], q))
+        return np.stack(behind)
 
-    def outlet_heads(self, flow: npt.ArrayLike) -> FloatArray:
+    def heads(self, flow: npt.ArrayLike) -> FloatArray:
         """Head behind the last part at each flow; never rising with flow.
 
         Args:
@@ -267,7 +267,7 @@ class HeadAssembly:
         Args:
             flow: flow, not negative [m3/s]
         """
-        return float(self.outlet_heads(flow))
+        return float(self.heads(flow))
 
     def head(self, flow: float) -> float:
         """The same as `outlet_head`, so that an assembly can feed a network [m].
@@ -282,10 +282,10 @@ class HeadAssembly:
 
         Every part is taken to stand under pressure: the shut valve is the last thing on the line.
         """
-        heads = [float(self.source.heads(0.0))]
+        behind = [float(self.source.heads(0.0))]
         for part in self.parts:
-            heads.append(part.shut(heads[-1]))
-        return np.array(heads)
+            behind.append(part.shut(behind[-1]))
+        return np.array(behind)
 
     def flags(self, flow: float) -> tuple[Flag, ...]:
         """What is outside its flow band or rating at a flow, in the order of the parts.

@@ -175,7 +175,7 @@ class PumpCurve:
         beyond = np.maximum(floats(flow) - q[-1], 0.0)
         # A flat last piece must still end somewhere: the mean fall of the whole curve is used then.
         last = (h[-1] - h[-2]) / (q[-1] - q[-2]) or (h[-1] - h[0]) / (q[-1] - q[0])
-        return floats(np.interp(floats(flow), q, h) + last * beyond
+        return floats(np.interp(floats(flow), q, h) + last * beyond)
 
     def head(self, flow: float) -> float:
         """Head at one flow [m].
