@@ -138,7 +138,8 @@ def emitter_lever(demands: Sequence[Demand], allowance: Allowance, short_pct: in
         if times > 1.0 - (short_pct - 1) / 100.0:
             continue
         faster = [
-            replace(d, minutes_per_day=d.minutes_per_day * times, most_minutes=d.most_minutes * times) for d in demands
+            replace(d.scaled(times), most_minutes=d.most_minutes * times, flow_m3_s=d.flow_m3_s / times)
+            for d in demands
         ]
         if arrange(faster, allowance) is not None:
             flow = most * percent / 100.0
