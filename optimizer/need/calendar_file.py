@@ -1,4 +1,4 @@
-"""Calendar file (.ics) of the runs, after RFC 5545 (its name after RFC 7986): one weekly event for each zone, period and start.
+"""Calendar file (.ics) of the runs, after RFC 5545 and RFC 7986: a weekly event for each zone, period and start.
 
 Times are floating (the clock on the wall of the garden), so no time zone is needed. The text is the same for the same
 plan: `stamp` is a parameter, and the UID comes from zone, period and number of the start.
