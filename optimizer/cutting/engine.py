@@ -1,0 +1,149 @@
+"""One goal solved to proof: incumbent, column generation, rounding, then the arc-flow model of the gap that is left."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from optimizer.cutting.arcflow import arcs_within, solve_arcs
+from optimizer.cutting.columns import Master, Relaxed, generate_columns
+from optimizer.cutting.core import Core, Pattern
+from optimizer.cutting.goal import WASTE, Goal
+from optimizer.cutting.greedy import better, quick_packings
+from optimizer.cutting.waste_fill import fill_with_little_waste
+from optimizer.cutting.work import Work
+
+
+@dataclass(frozen=True)
+class Reached:
+    """Where one goal stands.
+
+    Args:
+        packing: Best packing; None if none is known.
+        bound: No packing is below this, in units of the goal; None if proven that there is no packing at all.
+        method: What proved the bound.
+    """
+
+    packing: list[Pattern] | None
+    bound: int | None
+    method: str
+
+
+def reach(goal: Goal, packing: list[Pattern] | None, bound: int, known: list[Pattern], work: Work) -> Reached:
+    """Minimise one goal.
+
+    Args:
+        goal: What is minimised and held.
+        packing: Best packing known that keeps the goal's rows.
+        bound: Bound already proven, in units of the goal.
+        known: Patterns to start from.
+        work: Limits.
+    """
+    floor = -(-bound // goal.step)
+    if packing is not None and goal.value(packing) == floor:
+        return Reached(packing, bound, "cover bound")
+    packing = _with_less_waste(goal, packing, work)
+    if packing is not None and goal.value(packing) == floor:
+        return Reached(packing, bound, "cover bound")
+    master = Master(goal, sum(goal.core.counts))
+    master.add(known + (packing or []))
+    upper = goal.value(packing) if packing is not None else None
+    relaxed = generate_columns(master, work, upper)
+    if not relaxed.placed and not work.spent:
+        return Reached(None, None, "linear program of all patterns")
+    floor = max(floor, relaxed.bound)
+    for candidate in rounded_packings(goal, master, relaxed):
+        if goal.allows(candidate) and (packing is None or goal.core.goals(candidate) < goal.core.goals(packing)):
+            packing = candidate
+    if packing is not None and goal.value(packing) <= floor:
+        return Reached(packing, floor * goal.step, "linear program of all patterns")
+    return _close_gap(goal, packing, floor, relaxed, master.most_bins, work)
+
+
+def _with_less_waste(goal: Goal, packing: list[Pattern] | None, work: Work) -> list[Pattern] | None:
+    """Try to fill the same rolls with less waste; of use for the waste of single rolls only."""
+    if packing is None or goal.index != WASTE or any(b.couplers for b in goal.core.bins):
+        return packing
+    other = fill_with_little_waste(goal.core, [p[0] for p in packing], work.limits.seed)
+    return packing if other is None else min(packing, other, key=goal.core.goals)
+
+
+def _close_gap(
+    goal: Goal, packing: list[Pattern] | None, floor: int, relaxed: Relaxed, most_bins: int, work: Work
+) -> Reached:
+    """Aim at the bound first, then at ever larger values, each time with only the arcs that could reach it."""
+    upper = goal.value(packing) if packing is not None else _worst(goal) + 1
+    reach_out = 0
+    while floor < upper and not work.spent:
+        target = min(floor + reach_out, upper - 1)
+        arcs = arcs_within(goal, relaxed.prices, relaxed.knapsack, most_bins, target)
+        flowed = solve_arcs(goal, arcs, floor, target, work)
+        if flowed.packing is not None:
+            packing, upper = flowed.packing, goal.value(flowed.packing)
+        if not flowed.complete:
+            break
+        floor = target + 1 if flowed.bound is None else flowed.bound
+        reach_out = 2 * reach_out + 1
+    if packing is None and floor >= upper:
+        return Reached(None, None, "arc flow")
+    return Reached(packing, min(floor, upper) * goal.step, "arc flow")
+
+
+def _worst(goal: Goal) -> int:
+    """Value no solution of whole pieces exceeds: every piece in a bin of its own, the worst."""
+    return sum(goal.core.counts) * int(goal.sink_costs.max())
+
+
+def rounded_packings(goal: Goal, master: Master, relaxed: Relaxed) -> Iterator[list[Pattern]]:
+    """Packings near the linear program: its whole part, more or less of its fractions, and the rest packed quickly.
+
+    Args:
+        goal: What is minimised and held.
+        master: Patterns.
+        relaxed: Their values.
+    """
+    order = np.argsort(-relaxed.values, kind="stable")
+    order = order[relaxed.values[order] > 1e-6]
+    for threshold in (0.95, 0.75, 0.5, 0.25, 0.02):
+        left = list(goal.core.counts)
+        packing: list[Pattern] = []
+        for j in order:
+            copies = int(relaxed.values[j] + 1 - threshold)
+            _take(master.patterns[j], copies, left, packing)
+        rest = _rest(goal.core, left, packing)
+        if rest is None:
+            yield packing
+        elif rest.stock:
+            tail = better(rest, [p for p in quick_packings(rest)])
+            if tail is not None:
+                yield packing + [(bin_, _spread(goal.core, left, counts)) for bin_, counts in tail]
+
+
+def _take(pattern: Pattern, copies: int, left: list[int], packing: list[Pattern]) -> None:
+    for _ in range(copies):
+        if any(n > available for n, available in zip(pattern[1], left, strict=True)):
+            return
+        for i, n in enumerate(pattern[1]):
+            left[i] -= n
+        packing.append(pattern)
+
+
+def _rest(core: Core, left: list[int], packing: list[Pattern]) -> Core | None:
+    """Core of the pieces still to be packed; None if there are none."""
+    kept = [i for i, n in enumerate(left) if n]
+    if not kept:
+        return None
+    used = [sum(core.bins[p[0]].rolls[k] for p in packing) for k in range(len(core.stock))]
+    stock = tuple(
+        c if c.available is None else replace(c, available=max(0, c.available - n))
+        for c, n in zip(core.stock, used, strict=True)
+    )
+    sizes = tuple(core.sizes[i] for i in kept)
+    return replace(core, sizes=sizes, counts=tuple(left[i] for i in kept), stock=stock)
+
+
+def _spread(core: Core, left: list[int], counts: tuple[int, ...]) -> tuple[int, ...]:
+    kept = iter(counts)
+    return tuple(next(kept) if n else 0 for n in left)
