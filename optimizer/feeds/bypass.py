@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cache
@@ -32,7 +33,12 @@ class Bypass:
     @property
     def length_m(self) -> float:
         """Length of tube [m]."""
-        return sum(float(Point(a).distance(Point(b))) for a, b in pairwise(self.points))
+        return sum(length for _, length in self.legs)
+
+    @property
+    def legs(self) -> tuple[tuple[Place, float], ...]:
+        """Straight pieces in the order of flow: where each ends and its length [m]."""
+        return tuple((end, math.dist(start, end)) for start, end in pairwise(self.points))
 
 
 BypassFinder = Callable[[float, float, float], Bypass | None]

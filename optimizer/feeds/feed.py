@@ -171,6 +171,13 @@ def _check_headers(task: FeedTask, headers: Sequence[Sequence[HeaderVertex]]) ->
             raise FeedError("the header would cross an obstacle or barrier")
 
 
+def _check_watered(headers: Sequence[Sequence[HeaderVertex]], laterals: Sequence[LateralShape]) -> None:
+    fed = {(lateral.header, lateral.row, lateral.line) for lateral in laterals}
+    for header, vertices in enumerate(headers):
+        if any((header, vertex.row, vertex.line) not in fed for vertex in vertices):
+            raise FeedError("a row is too short for one emitter spacing")
+
+
 def build_feed(task: FeedTask, plan: RowPlan, places: Sequence[HeaderPlace]) -> Feed:
     """Return headers and laterals for given rows and header places.
 
@@ -194,4 +201,5 @@ def build_feed(task: FeedTask, plan: RowPlan, places: Sequence[HeaderPlace]) -> 
                 laterals += [lateral] if lateral else []
                 dropped += [(row_index, lost, "no tube can be led to it")] if lost > 0.0 else []
     _check_headers(task, headers)
+    _check_watered(headers, laterals)
     return Feed(tuple(tuple(vertices) for vertices in headers), tuple(laterals), tuple(dropped))

@@ -38,7 +38,6 @@ from optimizer.units import Dimension, System
 Name = Annotated[str, Field(min_length=1, max_length=60, pattern=r"^[^\x00-\x1f]+$")]
 Count = Annotated[int, Field(strict=True, ge=0)]
 Positive = Annotated[int, Field(strict=True, ge=1)]
-Number = Annotated[float, Field(ge=0.0, le=2.0, allow_inf_nan=False)]
 
 
 class Part(BaseModel):
@@ -451,8 +450,10 @@ class Limits(Part):
     """grid of header places along the rows"""
     headers_at_most: Annotated[int, Field(strict=True, ge=1, le=4)] = 1
     """headers side by side in one bed"""
-    take_off_loss: LengthOrZero = 0.3
-    """loss of a take-off, as length of the emitter line"""
+    take_off_loss: Annotated[float, Field(ge=0.0, le=50.0, allow_inf_nan=False)] = 1.0
+    """loss of a take-off, in velocity heads of the emitter line"""
+    header_tail: LengthOrZero = 0.1
+    """tube left beyond the last take-off at each end of a header, for its fitting"""
     fitting_clearance: LengthOrZero = 0.1
     """distance kept from obstacles by blank tube led around them"""
     water_temperature: Temperature = 20.0

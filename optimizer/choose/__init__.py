@@ -1,0 +1,1 @@
+"""The choice: bounds, zone splits, cutting and the search over designs, with a certificate."""

@@ -1,0 +1,112 @@
+"""Which runs of neighbouring rows may be zones of a design."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from optimizer.choose.judge import RunFigures, WaterLimits, ZoneJudge
+from optimizer.problem.case import Case, Run
+
+Split = tuple[Run, ...]
+
+
+@dataclass(frozen=True, eq=False)
+class RunTable:
+    """For each header and row, how far a zone starting there may reach."""
+
+    case: Case
+    limits: WaterLimits
+    judge: ZoneJudge
+    last: tuple[tuple[int, ...], ...]
+    """per header and first row the last row that works; first - 1 if none does"""
+    why: str
+    """what stops the first run that cannot grow"""
+    short_may_fail: bool
+    """whether runs were seen that fail for too little flow or too much pressure, which more rows ease"""
+
+    def figures(self, header: int, runs: Sequence[Run]) -> RunFigures:
+        """Return what runs of one header do."""
+        return self.judge.judge(self.case, self.limits, header, runs)
+
+    def _per_header(self, split: Split) -> Iterator[RunFigures]:
+        for header in range(len(self.case.layout.headers)):
+            yield self.figures(header, [run for run in split if run.header == header])
+
+    def holds(self, split: Split) -> bool:
+        """Say whether all zones of a split hold the limits that more rows ease."""
+        return not self.short_may_fail or all(bool(item.feasible.all()) for item in self._per_header(split))
+
+    def unevenness(self, split: Split) -> int:
+        """Return the flow variation of the worst zone, in hundredths of a per cent."""
+        return max(int(item.unevenness.max()) for item in self._per_header(split))
+
+    def variations(self) -> dict[Run, int]:
+        """Return the flow variation of every run that may be a zone, in hundredths of a per cent."""
+        found: dict[Run, int] = {}
+        for header, reaches in enumerate(self.last):
+            runs = [Run(header, first, last) for first, reach in enumerate(reaches) for last in range(first, reach + 1)]
+            if runs:
+                found |= zip(runs, (int(item) for item in self.figures(header, runs).unevenness), strict=True)
+        return found
+
+
+def _group_ends(case: Case) -> tuple[int, ...]:
+    """Return for each row the last row of its group of crops that may share a zone."""
+    crops = case.layout.bed.crops
+    groups = [row.crop if crops[row.crop].own_zone else -1 for row in case.layout.plan.rows]
+    ends = list(range(len(groups)))
+    for index in range(len(groups) - 2, -1, -1):
+        if groups[index + 1] == groups[index]:
+            ends[index] = ends[index + 1]
+    return tuple(ends)
+
+
+@dataclass
+class _Halving:
+    """Finds the reach of all rows of one header side by side."""
+
+    low: np.ndarray[tuple[int], np.dtype[np.int64]]
+    high: np.ndarray[tuple[int], np.dtype[np.int64]]
+    why: str = ""
+    short_may_fail: bool = False
+
+    def narrow(
+        self,
+        rows: np.ndarray[tuple[int], np.dtype[np.int64]],
+        tried: np.ndarray[tuple[int], np.dtype[np.int64]],
+        figures: RunFigures,
+    ) -> None:
+        works = ~figures.grows_worse
+        self.short_may_fail |= bool((works & figures.grows_better).any())
+        if not self.why and not works.all():
+            self.why = figures.reasons[int(np.flatnonzero(~works)[0])]
+        self.low[rows] = np.where(works, tried, self.low[rows])
+        self.high[rows] = np.where(works, self.high[rows], tried - 1)
+
+
+def run_table(case: Case, limits: WaterLimits, judge: ZoneJudge) -> RunTable:
+    """Find for every row how far a zone starting there may reach.
+
+    More rows on a zone never raise its pressure, so what fails for flow, pressure or evenness fails with more rows
+    too, and the reach is found by halving. The whole group is tried first: most gardens are one zone.
+
+    Args:
+        case: the design.
+        limits: what its zones must hold.
+        judge: the judge of runs.
+    """
+    searches = []
+    for header in range(len(case.layout.headers)):
+        search = _Halving(np.arange(case.row_count) - 1, np.array(_group_ends(case)))
+        tried = search.high.copy()
+        while (rows := np.flatnonzero(search.low < search.high)).size:
+            runs = [Run(header, int(row), int(tried[row])) for row in rows]
+            search.narrow(rows, tried[rows], judge.judge(case, limits, header, runs))
+            tried = (search.low + search.high + 1) // 2
+        searches.append(search)
+    last = tuple(tuple(int(row) for row in search.low) for search in searches)
+    why = next((search.why for search in searches if search.why), "")
+    return RunTable(case, limits, judge, last, why, any(search.short_may_fail for search in searches))

@@ -1,0 +1,158 @@
+"""One design of one bed as exact lengths: what is laid if these choices are made, whatever the zones."""
+
+from __future__ import annotations
+
+import math
+from bisect import bisect_left, bisect_right
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import accumulate, pairwise
+
+import shapely
+
+from optimizer.feeds import Feed, HeaderPlace
+from optimizer.geometry import Point
+from optimizer.hydraulics import Fluid
+from optimizer.hydraulics.assembly import HeadAssembly
+from optimizer.routes.graph import RoutePrice
+from optimizer.routes.ground import Ground as TubeGround
+from optimizer.routes.shortest import shortest_route
+from optimizer.routes.visibility import visibility_graph
+from optimizer.rows import RowField, RowPlan
+from optimizer.scenario.schema import Bed, BlankTube, EmitterLine, Regulator, Scenario
+from optimizer.site import SiteShapes
+from optimizer.units import micrometres
+
+TUBE_UNIT_UM = 10_000
+"""blank tube is cut on whole centimetres [um]"""
+
+
+def tube_units(length_um: int) -> int:
+    """Return a length of blank tube in whole cutting units, rounded up, at least one."""
+    return max(-(-length_um // TUBE_UNIT_UM), 1)
+
+
+@dataclass(frozen=True)
+class Approach:
+    """How the mainline reaches a header."""
+
+    vertex: int
+    """index of the header vertex it arrives at"""
+    points: tuple[Point, ...]
+    length_um: int
+
+
+@dataclass(frozen=True)
+class HeaderLine:
+    """A header's way across all rows of its bed, from the end nearest the tap."""
+
+    points: tuple[Point, ...]
+    """plan coordinates of its vertices [m]"""
+    rows: tuple[int, ...]
+    """row of each vertex"""
+    keys: tuple[tuple[int, int], ...]
+    """(row, line of the row) of each vertex"""
+    distance_um: tuple[int, ...]
+    """running distance of each vertex"""
+    approach: Approach
+
+    def vertices(self, run: Run) -> tuple[int, int]:
+        """Return the first and last vertex of a run."""
+        return bisect_left(self.rows, run.first), bisect_right(self.rows, run.last) - 1
+
+    def inlet(self, run: Run) -> int:
+        """Return the vertex at which a run is fed: where the mainline arrives, or its end nearest to that."""
+        first, last = self.vertices(run)
+        return min(max(self.approach.vertex, first), last)
+
+    def span_um(self, first: int, last: int) -> int:
+        """Return the length of header between two vertices [um]."""
+        return abs(self.distance_um[last] - self.distance_um[first])
+
+
+@dataclass(frozen=True, order=True)
+class Run:
+    """Neighbouring rows on one header that make a zone."""
+
+    header: int
+    first: int
+    last: int
+
+
+@dataclass(frozen=True, eq=False)
+class BedLayout:
+    """Rows and feeds of a bed, before products are chosen."""
+
+    bed: Bed
+    field: RowField
+    plan: RowPlan
+    places: tuple[HeaderPlace, ...]
+    headers: tuple[HeaderLine, ...]
+
+
+@dataclass(frozen=True, eq=False)
+class Case:
+    """A design: rows, header places, emitter line, blank tube and regulator."""
+
+    scenario: Scenario
+    shapes: SiteShapes
+    layout: BedLayout
+    feed: Feed
+    line: EmitterLine
+    tube: BlankTube
+    regulator: Regulator | None
+    assembly: HeadAssembly
+    fluid: Fluid
+
+    @property
+    def row_count(self) -> int:
+        """Number of rows."""
+        return len(self.layout.plan.rows)
+
+    def run_laterals(self, run: Run) -> list[int]:
+        """Return the indices of the laterals a run feeds."""
+        return [
+            index
+            for index, lateral in enumerate(self.feed.laterals)
+            if lateral.header == run.header and run.first <= lateral.row <= run.last
+        ]
+
+
+def running_um(points: Sequence[Point]) -> tuple[int, ...]:
+    """Return the running distance of each point of a line [um]."""
+    return tuple(accumulate((micrometres(math.dist(a, b)) for a, b in pairwise(points)), initial=0))
+
+
+def tube_ground(shapes: SiteShapes) -> TubeGround:
+    """Return what a mainline must respect."""
+    return TubeGround(
+        keep_outs=tuple(shapely.get_parts(shapes.no_tube)),
+        barriers=tuple(shapely.get_parts(shapes.barriers)),
+    )
+
+
+def approach(shapes: SiteShapes, points: Sequence[Point]) -> Approach:
+    """Return the shortest way of tube from the supply to the nearest vertex of a header.
+
+    Args:
+        shapes: the site.
+        points: vertices of the header [m].
+
+    Raises:
+        NoRouteError: tube cannot reach the header.
+    """
+    source = shapes.source_at
+    nearest = min(range(len(points)), key=lambda index: (round(math.dist(points[index], source), 6), index))
+    straight = (source, points[nearest])
+    if not shapes.tube_allowed(straight):
+        return _routed(shapes, points)
+    return Approach(nearest, straight, micrometres(math.dist(*straight)))
+
+
+def _routed(shapes: SiteShapes, points: Sequence[Point]) -> Approach:
+    """Return the shortest of the ways to the vertices when something stands in the straight one."""
+    graph = visibility_graph(tube_ground(shapes), shapes.source_at, list(points))
+    routes = [shortest_route(graph, RoutePrice(), terminal) for terminal in range(len(points))]
+    best = min(range(len(points)), key=lambda index: (routes[index].length_mm, index))
+    way = (shapes.source_at, *routes[best].points[1:-1], points[best])
+    return Approach(best, way, running_um(way)[-1])

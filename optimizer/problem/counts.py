@@ -1,0 +1,97 @@
+"""Fittings and stakes of a design, and what they cost: one count for the search, the plan and its price."""
+
+from __future__ import annotations
+
+import math
+from collections import Counter
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from optimizer.problem.case import Case, Run
+from optimizer.scenario.defaults import fitting_price
+from optimizer.scenario.schema import FittingKind, Scenario
+
+STAKE_EVERY_M = 1.5
+"""distance of stakes along tubing [m]; common practice, no source"""
+
+PUSHED: tuple[FittingKind, ...] = (
+    "take-off",
+    "end closure",
+    "line coupler",
+    "bypass adapter",
+    "tube coupler",
+    "tee",
+    "elbow",
+    "header end",
+    "zone valve",
+    "row shut-off",
+)
+"""fittings that are pushed on by hand and count as fittings"""
+
+
+@dataclass(frozen=True)
+class FittingCount:
+    """How many of each fitting, by kind and the tubing it sits on."""
+
+    counts: tuple[tuple[FittingKind, str, int], ...]
+
+    @property
+    def pushed(self) -> int:
+        """Fittings to push on."""
+        return sum(count for kind, _, count in self.counts if kind in PUSHED)
+
+    def cost_ct(self, scenario: Scenario) -> int:
+        """Price of all of them [ct]."""
+        return sum(count * fitting_price(scenario, kind, product)[0] for kind, product, count in self.counts)
+
+
+def gathered(items: Iterable[tuple[FittingKind, str, int]]) -> FittingCount:
+    """Return counts with equal fittings added up, sorted, without zeros."""
+    total: Counter[tuple[FittingKind, str]] = Counter()
+    for kind, product, count in items:
+        total[kind, product] += count
+    return FittingCount(tuple((kind, product, count) for (kind, product), count in sorted(total.items()) if count))
+
+
+def stakes(length_m: float) -> int:
+    """Return the stakes for a length of tubing: one at each end and at every stated distance between."""
+    return math.ceil(length_m / STAKE_EVERY_M - 1e-9) + 1
+
+
+def lateral_fittings(case: Case) -> FittingCount:
+    """Return the fittings of all laterals of a design."""
+    line, tube = case.line.name, case.tube.name
+    items: list[tuple[FittingKind, str, int]] = []
+    for lateral in case.feed.laterals:
+        bypasses = len(lateral.bypass_lengths_m)
+        items += [("take-off", line, 1), ("end closure", line, 1), ("bypass adapter", line, 2 * bypasses)]
+        items += [("stake", line, stakes(lateral.spacings * case.line.spacing))]
+        items += [("stake", tube, stakes(length)) for length in lateral.bypass_lengths_m]
+    return gathered(items)
+
+
+def run_fittings(case: Case, run: Run) -> FittingCount:
+    """Return the fittings of one zone: its valve, its inlet, its header's ends and stakes."""
+    tube = case.tube.name
+    line = case.layout.headers[run.header]
+    first, last = line.vertices(run)
+    inside = first < line.inlet(run) < last
+    span_m = line.span_um(first, last) / 1e6
+    items: list[tuple[FittingKind, str, int]] = [
+        ("zone valve", tube, 1),
+        ("tee" if inside else "elbow", tube, 1),
+        ("header end", tube, 2 if inside else 1),
+        ("stake", tube, stakes(span_m)),
+    ]
+    return gathered(items)
+
+
+def joining_fittings(case: Case, zones: int, covers: int, mainline_m: float) -> FittingCount:
+    """Return the fittings of the mainline: a tee for every zone but one, covers and stakes."""
+    tube = case.tube.name
+    return gathered([("tee", tube, zones - 1), ("tube cover", tube, covers), ("stake", tube, stakes(mainline_m))])
+
+
+def added(*parts: FittingCount) -> FittingCount:
+    """Return the sum of counts."""
+    return gathered(item for part in parts for item in part.counts)

@@ -1,0 +1,111 @@
+"""Pieces a design needs and the cutting tasks that follow from them."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+from optimizer.cutting import CuttingTask, Demand, Stock
+from optimizer.problem.case import TUBE_UNIT_UM, Case, HeaderLine, Run, tube_units
+from optimizer.scenario.defaults import fitting_price
+from optimizer.scenario.schema import Limits, Tubing
+from optimizer.units import micrometres
+
+JOINTS_IN_TUBE = 20
+"""blank tube may be joined as often as needed; more than this in one piece is no tube any more"""
+
+
+@dataclass(frozen=True)
+class TubePiece:
+    """A piece of blank tube, whole cutting units long, and what it is for."""
+
+    units: int
+    purpose: str
+    """header, mainline, bypass"""
+    span: tuple[int, int]
+    """header: first and last vertex; mainline: from and to vertex of the header, -1 for the source;
+    bypass: lateral and part"""
+    header: int = 0
+
+
+def header_pieces(line: HeaderLine, run: Run, limits: Limits) -> tuple[TubePiece, ...]:
+    """Return the pieces of one zone's header: one, or two if its inlet lies between."""
+    first, last = line.vertices(run)
+    inlet, tail = line.inlet(run), micrometres(limits.header_tail)
+    if first < inlet < last:
+        halves = ((first, inlet), (inlet, last))
+        return tuple(TubePiece(tube_units(line.span_um(a, b) + tail), "header", (a, b), run.header) for a, b in halves)
+    return (TubePiece(tube_units(line.span_um(first, last) + 2 * tail), "header", (first, last), run.header),)
+
+
+def mainline_pieces(line: HeaderLine, runs: Sequence[Run]) -> tuple[TubePiece, ...]:
+    """Return the pieces of mainline that feed the zones of one header: to it, then from inlet to inlet."""
+    header = runs[0].header
+    start = line.approach.vertex
+    inlets = sorted(line.inlet(run) for run in runs)
+    pieces = [TubePiece(tube_units(line.approach.length_um), "mainline", (-1, start), header)]
+    for arm in ([inlet for inlet in inlets if inlet > start], [inlet for inlet in inlets[::-1] if inlet < start]):
+        for before, after in zip([start, *arm], arm, strict=False):
+            pieces.append(TubePiece(tube_units(line.span_um(before, after)), "mainline", (before, after), header))
+    return tuple(pieces)
+
+
+def bypass_pieces(case: Case) -> tuple[TubePiece, ...]:
+    """Return the pieces of blank tube within laterals."""
+    return tuple(
+        TubePiece(tube_units(micrometres(part.bypass.length_m)), "bypass", (index, number))
+        for index, lateral in enumerate(case.feed.laterals)
+        for number, part in enumerate(lateral.parts)
+        if part.bypass is not None
+    )
+
+
+def _stocks(tubing: Tubing) -> tuple[Stock, ...]:
+    rolls = [
+        Stock(f"roll {index + 1}", micrometres(roll.length), roll.price, roll.available)
+        for index, roll in enumerate(tubing.rolls)
+    ]
+    owned = [
+        Stock(f"owned {index + 1}", micrometres(length), 0, 1, owned=True) for index, length in enumerate(tubing.owned)
+    ]
+    return tuple([*rolls, *owned])
+
+
+def _demands(units: Iterable[int]) -> tuple[Demand, ...]:
+    return tuple(Demand(f"{length}", length, count) for length, count in sorted(Counter(units).items(), reverse=True))
+
+
+def line_task(case: Case) -> CuttingTask:
+    """Return the cutting task of the emitter line: unit one emitter spacing."""
+    limits = case.scenario.limits
+    spacing_um = micrometres(case.line.spacing)
+    return CuttingTask(
+        unit_um=spacing_um,
+        stocks=_stocks(case.line),
+        demands=_demands(part.spacings for lateral in case.feed.laterals for part in lateral.parts),
+        usable_um=micrometres(limits.usable_offcut),
+        coupler_ct=fitting_price(case.scenario, "line coupler", case.line.name)[0],
+        joints_per_piece=limits.joints_per_lateral,
+        least_part_units=max(-(-micrometres(limits.shortest_joined_part) // spacing_um), 1),
+    )
+
+
+def tube_task(case: Case, units: Iterable[int]) -> CuttingTask:
+    """Return the cutting task of the blank tube for pieces of the given lengths in whole centimetres."""
+    limits = case.scenario.limits
+    return CuttingTask(
+        unit_um=TUBE_UNIT_UM,
+        stocks=_stocks(case.tube),
+        demands=_demands(units),
+        usable_um=micrometres(limits.usable_offcut),
+        coupler_ct=fitting_price(case.scenario, "tube coupler", case.tube.name)[0],
+        joints_per_piece=JOINTS_IN_TUBE,
+        least_part_units=max(-(-micrometres(limits.shortest_joined_part) // TUBE_UNIT_UM), 1),
+    )
+
+
+def cover_task(case: Case, units: int) -> CuttingTask:
+    """Return a task no dearer than any with this total length of blank tube: its parts joined for nothing."""
+    whole = tube_task(case, ())
+    return CuttingTask(whole.unit_um, whole.stocks, (Demand("all", max(units, 1), 1),), 0, 0, JOINTS_IN_TUBE, 1)
