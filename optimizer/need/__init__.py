@@ -12,7 +12,7 @@ from optimizer.need.climate import (
     from_monthly_weather,
     from_weekly_depth,
 )
-from optimizer.need.coefficients import Mulch, MulchKind
+from optimizer.need.coefficients import Mulch, MulchKind, climate_adjusted
 from optimizer.need.crops import Crop, built_in_crops, crop, stretched
 from optimizer.need.evapotranspiration import reference_need
 from optimizer.need.growing import Row
@@ -22,6 +22,7 @@ from optimizer.need.periods import Period, PeriodKind
 from optimizer.need.rain import RainRule
 from optimizer.need.season import season
 from optimizer.need.season_plan import PeriodPlan, RowAccount, SeasonPlan, ZonePeriod
+from optimizer.need.sharing import may_share_season, peak_minutes, row_minutes, rows_apart
 from optimizer.need.shortage import Shortage
 from optimizer.need.soils import Soil, built_in_soils, soil
 from optimizer.need.timer import Allowance, Timer, Window
@@ -57,6 +58,7 @@ __all__ = [
     "built_in_crops",
     "built_in_soils",
     "calendar_text",
+    "climate_adjusted",
     "crop",
     "from_daily_weather",
     "from_monthly_eto",
@@ -65,8 +67,12 @@ __all__ = [
     "group_by_minutes",
     "load_weather",
     "may_share",
+    "may_share_season",
     "parse_weather",
+    "peak_minutes",
     "reference_need",
+    "row_minutes",
+    "rows_apart",
     "season",
     "soil",
     "stretched",

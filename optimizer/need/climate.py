@@ -166,7 +166,26 @@ def from_monthly_weather(
     ]
     climate = from_monthly_eto([result.eto_mm_day for result in results], rain_mm_month)
     notes = in_order(note for result in results for note in result.assumptions)
+    if notes:
+        notes = (*notes, hargreaves_note(place, weather, [result.eto_mm_day for result in results]))
     return Climate(climate.need_mm, climate.rain_mm, True, (*notes, *climate.assumptions))
+
+
+def hargreaves_note(place: Place, weather: Sequence[Weather], eto_mm_day: Sequence[float]) -> str:
+    """A second opinion where data were missing: Hargreaves (eq. 52) beside Penman-Monteith in the thirstiest month.
+
+    Args:
+        place: latitude, height, coast
+        weather: mean weather, January to December
+        eto_mm_day: Penman-Monteith, January to December [mm/day]
+    """
+    month = max(range(12), key=lambda m: eto_mm_day[m])
+    extraterrestrial = radiation.extraterrestrial_radiation(place.latitude_deg, middle_day(month))
+    other = hargreaves(weather[month].tmax_c, weather[month].tmin_c, extraterrestrial)
+    return (
+        f"check: in {MONTH_NAMES[month]} Penman-Monteith gives {eto_mm_day[month]:.1f} mm/day, "
+        f"Hargreaves (FAO-56 eq. 52) {other:.1f}"
+    )
 
 
 def in_order(notes: Iterable[str]) -> tuple[str, ...]:
@@ -179,15 +198,20 @@ def in_order(notes: Iterable[str]) -> tuple[str, ...]:
 
 
 def day_need(place: Place, day: WeatherDay) -> tuple[float, tuple[str, ...]]:
-    """Reference need of a day of a weather file [mm] and what was assumed for it.
+    """Reference need of a day of a weather file [mm] and what was assumed for it; a stated ETo goes before weather.
 
     Args:
         place: latitude, height, coast
         day: given with its ETo or with its weather
+
+    Raises:
+        ValueError: it has neither
     """
-    if day.eto_mm is not None or day.weather is None:
-        return day.eto_mm or 0.0, ()
-    result = reference_need(place, min(365, day_of_year(day.date)), day.weather)
+    if day.eto_mm is not None:
+        return day.eto_mm, ()
+    if day.weather is None:
+        raise ValueError(f"{day.date}: neither weather nor eto_mm")
+    result = reference_need(place, day_of_year(day.date), day.weather)
     return result.eto_mm_day, result.assumptions
 
 
@@ -235,15 +259,3 @@ def from_weekly_depth(depth_mm_week: Sequence[float], rain_mm_month: Sequence[fl
     need = tuple(float(depth[month_of(day)]) / 7.0 for day in range(1, DAYS_IN_YEAR + 1))
     rain, rule = monthly_rain_by_day(rain_mm_month)
     return Climate(need, rain, False, ("need: the depth a week as stated, the same for every crop", rule))
-
-
-def hargreaves_check(place: Place, month: int, weather: Weather) -> float:
-    """ETo of a month by Hargreaves (eq. 52), to compare with Penman-Monteith where much was assumed [mm/day].
-
-    Args:
-        place: latitude, height, coast
-        month: 0 (January) to 11
-        weather: mean weather of the month
-    """
-    extraterrestrial = radiation.extraterrestrial_radiation(place.latitude_deg, middle_day(month))
-    return hargreaves(weather.tmax_c, weather.tmin_c, extraterrestrial)

@@ -7,7 +7,7 @@ chapter 19, through lecture notes of Utah State University.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import Enum
 
 from optimizer.need.crops import Crop
@@ -79,6 +79,41 @@ def curve(values: tuple[float, float, float], stage_days: tuple[int, int, int, i
     if day <= initial + development + middle:
         return full
     return full + (day - initial - development - middle) / late * (end - full)
+
+
+def climate_adjustment(wind_m_s: float, rhmin_pct: float, height_m: float) -> float:
+    """What a dry windy (or damp calm) climate adds to Kc at full size [1], FAO-56 equation 62 and 65.
+
+    The tables hold for a least humidity of 45 % and wind of 2 m/s. Maize, 2 m tall: Taipei (1.3 m/s, 75 %) 1.20
+    becomes 1.07.
+
+    Args:
+        wind_m_s: mean wind 2 m above the ground, taken between 1 and 6 [m/s]
+        rhmin_pct: mean of the daily least humidity, taken between 20 and 80 [%]
+        height_m: mean height of the crop, taken between 0.1 and 10 [m]
+    """
+    wind, humidity = min(6.0, max(1.0, wind_m_s)), min(80.0, max(20.0, rhmin_pct))
+    height = min(10.0, max(0.1, height_m))
+    return (0.04 * (wind - 2.0) - 0.004 * (humidity - 45.0)) * math.pow(height / 3.0, 0.3)
+
+
+def climate_adjusted(grown: Crop, wind_m_s: float, rhmin_pct: float) -> Crop:
+    """The crop with its coefficients at full size (and at the end, from 0.45 on) for the climate it grows in.
+
+    FAO-56 equations 62 and 65, and 70 for the basal coefficients.
+
+    Args:
+        grown: crop with table values
+        wind_m_s: mean wind 2 m above the ground in mid-season [m/s]
+        rhmin_pct: mean of the daily least humidity in mid-season [%]
+    """
+    more = climate_adjustment(wind_m_s, rhmin_pct, grown.height_m)
+
+    def adjusted(values: tuple[float, float, float]) -> tuple[float, float, float]:
+        start, full, end = values
+        return start, full + more, end + more if end >= 0.45 else end
+
+    return replace(grown, kc=adjusted(grown.kc), kcb=adjusted(grown.kcb))
 
 
 def mulched(kc: float, kcb: float, suppression: float) -> float:

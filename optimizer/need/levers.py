@@ -19,6 +19,8 @@ LITRES_PER_MINUTE = 60_000.0
 """1 m3/s in L/min."""
 MOST_FLOW = 4
 """Up to so many times the flow is tried."""
+MOST_STARTS = 16
+"""Up to so many starts a day are tried."""
 HOUR_STEP_MIN = 5
 """Step in which longer windows are tried [min]."""
 
@@ -28,9 +30,9 @@ class Lever:
     """One change that makes the schedule fit.
 
     Args:
-        kind: "need" (mulch), "flow" (zones together), "hours", "days" or "volume"
+        kind: "need" (mulch), "flow" (zones together, more emitters), "hours", "days", "volume" or "starts"
         amount: how much, in `unit`
-        unit: "%", "m3/s", "min" a window, "day" a week or "m3" a day
+        unit: "%", "m3/s", "min" a window, "day" a week, "m3" a day or "start" a day
         within_reach: whether what is known of the site allows it
         text: the same in words, metric
     """
@@ -218,6 +220,22 @@ def time_lever(demands: Sequence[Demand], allowance: Allowance) -> Lever | None:
     if hours is None or days is None:
         return hours or days
     return replace(hours, text=f"{hours.text}; or {days.text}")
+
+
+def starts_lever(demands: Sequence[Demand], allowance: Allowance) -> Lever | None:
+    """A timer with more starts a day; None if starts are not what is short.
+
+    Args:
+        demands: of shape (n,)
+        allowance: windows, timer, volume
+    """
+    now = allowance.timer.starts_per_day
+    for starts in range(now + 1, MOST_STARTS + 1):
+        timer = replace(allowance.timer, starts_per_day=starts)
+        if arrange(demands, replace(allowance, timer=timer)) is not None:
+            text = f"use a timer with {starts} starts a day instead of {now}"
+            return Lever("starts", float(starts), "start", False, text)
+    return None
 
 
 def volume_lever(demands: Sequence[Demand], allowance: Allowance) -> Lever | None:

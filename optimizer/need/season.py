@@ -21,6 +21,8 @@ from optimizer.need.zone_period import RowPeriod, Zone, growing_span, hardest_mo
 
 RAIN_LEFT_OUT = "rain: not taken off the schedule; use the rain rule"
 RAIN_COUNTED = "rain: the useful part of mean rain is taken off the schedule; do not skip runs for ordinary rain"
+TABLE_CLIMATE = "crop coefficients: as given; those of FAO-56 are for a least humidity of 45 % and wind of 2 m/s"
+SEED_ROOTS = "roots: from 0.15 m at planting to full depth at mid-season"
 START_FULL = "soil: at field capacity on planting day"
 
 
@@ -233,7 +235,8 @@ def all_assumptions(zones: Sequence[Zone], climate: Climate, count_rain: bool) -
     crops = [f"crop {row.crop.name}: {row.crop.stand_in} (not in FAO-56)" for row in rows if row.crop.stand_in]
     soils = [f"soil {row.soil.name}: {row.soil.stand_in}" for row in rows if row.soil.stand_in]
     rain = RAIN_COUNTED if count_rain else RAIN_LEFT_OUT
-    return in_order([*climate.assumptions, rain, START_FULL, *crops, *soils])
+    coefficients = [TABLE_CLIMATE] if climate.crop_coefficients_apply else []
+    return in_order([*climate.assumptions, *coefficients, rain, START_FULL, SEED_ROOTS, *crops, *soils])
 
 
 def season(

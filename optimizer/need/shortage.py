@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from optimizer.need.demand import Demand, ZoneTimes
-from optimizer.need.levers import Lever, emitter_lever, flow_lever, need_lever, time_lever, volume_lever
+from optimizer.need.levers import Lever, emitter_lever, flow_lever, need_lever, starts_lever, time_lever, volume_lever
 from optimizer.need.schedule import arrange, surely_too_much
 from optimizer.need.timer import Allowance
 
@@ -57,10 +57,11 @@ def find_shortage(demands: Sequence[Demand], allowance: Allowance, mulch_saves: 
     if percent == 100:
         return None
     candidates = [
+        volume_lever(demands, allowance),
+        starts_lever(demands, allowance),
         need_lever(100 - percent, mulch_saves),
         flow_lever(demands, allowance) or emitter_lever(demands, allowance, 100 - percent),
         time_lever(demands, allowance),
-        volume_lever(demands, allowance),
     ]
     known = sorted((lever for lever in candidates if lever is not None), key=lambda lever: not lever.within_reach)
     proven = surely_too_much([demand.scaled((percent + 1) / 100.0) for demand in demands], allowance)

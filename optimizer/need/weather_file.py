@@ -48,6 +48,11 @@ class WeatherDay:
     rain_mm: float | None
     eto_mm: float | None
 
+    def __post_init__(self) -> None:
+        """Refuse a day that says nothing about the need."""
+        if self.weather is None and self.eto_mm is None:
+            raise ValueError(f"{self.date}: neither weather nor eto_mm")
+
 
 def numbered_lines(text: str) -> list[tuple[int, list[str]]]:
     """Line number and stripped cells of every line that is neither empty nor a comment.

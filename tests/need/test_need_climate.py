@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import re
 
 import pytest
 from hypothesis import given, settings
@@ -102,6 +103,19 @@ def test_monthly_weather_agrees_with_the_published_month():
     climate = from_monthly_weather(Place(13.73, 2.0), [march, march, march, april, *[may] * 8])
     april_mean = sum(climate.need_mm[90:120]) / 30
     assert april_mean == pytest.approx(5.72, rel=0.02)
+
+
+def test_a_second_opinion_is_given_where_weather_was_missing():
+    """Lyon in July, 26.6/14.8 deg C only: 4.56 by Penman-Monteith (FAO-56 example 20, from memory), Hargreaves 5.03.
+
+    Both are for 15 July; the middle day here is 16 July, so a tenth of a millimetre is allowed.
+    """
+    cool, july = Weather(15.0, 6.0), Weather(26.6, 14.8)
+    climate = from_monthly_weather(Place(45.72, 200.0), [cool] * 6 + [july] + [cool] * 5)
+    (note,) = [note for note in climate.assumptions if note.startswith("check: ")]
+    ours, other = re.fullmatch(r"check: in Jul Penman-Monteith gives (.*) mm/day, Hargreaves .* (.*)", note).groups()
+    assert float(ours) == pytest.approx(4.56, abs=0.1)
+    assert float(other) == pytest.approx(5.03, abs=0.1)
 
 
 HEADER = "date,tmax_c,tmin_c,rhmax_pct,rhmin_pct,wind_m_s,sunshine_h,rain_mm\n"

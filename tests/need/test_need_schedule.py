@@ -180,6 +180,15 @@ def test_more_days_are_offered_where_hours_end_at_midnight():
     assert (days.amount, days.text) == (1.0, "water also on Mon, at the same hours")
 
 
+def test_a_timer_with_too_few_starts():
+    """By hand: 60 min a day where the soil takes 20 at once need 3 starts; with 2 only 40 min: 66 %, 33.3 % short."""
+    allowance = Allowance(every_day(0, 600), Timer(1, 1, 240, 2))
+    short = find_shortage([demand("A", 60.0, most=20.0)], allowance, mulch_saves=0.0)
+    assert short is not None
+    assert (short.short_pct, short.proven) == (34, False)
+    assert (short.levers[0].kind, short.levers[0].amount) == ("starts", 3.0)
+
+
 def test_short_of_water_a_day():
     """By hand: 70 min a day at 10 L/min are 700 L; 490 L allowed are 70 %; 700/490 = 142.9, so 143 %: 700.7 L."""
     allowance = Allowance(every_day(0, 600), Timer(1, 1, 240, 1), volume_per_day_m3=0.490)

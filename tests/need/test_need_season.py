@@ -24,7 +24,11 @@ from optimizer.need import (
     from_weekly_depth,
     group_by_minutes,
     may_share,
+    may_share_season,
     parse_weather,
+    peak_minutes,
+    row_minutes,
+    rows_apart,
     season,
     soil,
 )
@@ -102,6 +106,22 @@ def test_tomato_and_lettuce_need_different_minutes():
     together = season([zone("both", tomato, lettuce)], from_monthly_eto([5.0] * 12), daily(0, 240))
     assert any(w.startswith("both, ") and "the other gets too much" in w for w in together.warnings)
     assert month(together, "Jul 2026").zones[0].times.wanted_week_min == pytest.approx(7 * 51.75)
+
+
+def test_who_may_share_a_zone_all_season():
+    """Tomato in mid-season (51.75 min) and lettuce (22.5) may not; two rows that never grow together may."""
+    climate = from_monthly_eto([5.0] * 12)
+    rows = [
+        row("tomato", crop("tomato"), dt.date(2026, 4, 20), pitch=1.0),
+        row("lettuce"),
+        row("late lettuce", planted=dt.date(2026, 10, 1)),
+        row("twin"),
+    ]
+    minutes = [row_minutes(each, climate, 1.0, 1.0) for each in rows]
+    assert minutes[0][2026, 7] == pytest.approx(51.75)
+    assert peak_minutes(minutes[1]) == pytest.approx(22.5)
+    assert rows_apart(minutes, 0.2) == ((0, 1), (0, 3))
+    assert may_share_season(minutes[0], minutes[2], 0.2)
 
 
 def test_evenness_and_losses_are_made_up_for():

@@ -22,6 +22,8 @@ from optimizer.need.coefficients import (
     MulchKind,
     adjusted_depletion,
     canopy_factor,
+    climate_adjusted,
+    climate_adjustment,
     crop_coefficient,
     curve,
     mulched,
@@ -196,6 +198,22 @@ def test_kc_curve_of_tomato(day, expected):
     """Equation 66 with 30/40/45/30 days and 0.6/1.15/0.80 (tables 11 and 12), recomputed by hand."""
     assert curve((0.6, 1.15, 0.80), (30, 40, 45, 30), day) == pytest.approx(expected, abs=1e-12)
     assert crop_coefficient(crop("tomato"), Mulch(), day) == pytest.approx(expected, abs=1e-12)
+
+
+@pytest.mark.parametrize(
+    ("place", "wind", "humidity", "expected"), [("Taipei", 1.3, 75, 1.07), ("Mocha", 4.6, 44, 1.30)]
+)
+def test_kc_of_maize_in_two_climates(place, wind, humidity, expected):
+    """FAO-56 equation 62, example of maize 2 m tall with Kc 1.20, from memory."""
+    assert round(1.20 + climate_adjustment(wind, humidity, 2.0), 2) == expected
+
+
+def test_climate_adjustment_changes_full_size_and_late_values_only():
+    """Tomato 0.6 m tall at 4 m/s and 20 %: 0.04 x 2 + 0.004 x 25 = 0.18, times 0.2^0.3 = 0.617: 0.111."""
+    dry = climate_adjusted(crop("tomato"), 4.0, 20.0)
+    assert dry.kc == pytest.approx((0.6, 1.15 + 0.111, 0.80 + 0.111), abs=5e-4)
+    assert climate_adjusted(crop("asparagus"), 4.0, 20.0).kc[2] == 0.30
+    assert climate_adjusted(crop("tomato"), 2.0, 45.0) == crop("tomato")
 
 
 def test_depletion_fraction_follows_the_footnote_of_table_22():
