@@ -35,6 +35,11 @@ class Table:
     """column that names the row"""
     notes: tuple[str, ...] = ()
 
+    @property
+    def short(self) -> bool:
+        """Whether the rows stay on one page."""
+        return len(self.rows) <= 14
+
     def __post_init__(self) -> None:
         """Refuse rows that do not fill the columns."""
         for row in self.rows:
@@ -95,11 +100,12 @@ class Fill:
 
 @dataclass(frozen=True)
 class Sketch:
-    """A small drawing set among the text; `paint` draws it into empty axes of width `aspect` times height."""
+    """A small drawing set among the text; `paint` draws it into empty axes whose units are millimetres."""
 
     title: str
     description: str
-    aspect: float
+    width_mm: float
+    height_mm: float
     paint: Callable[[Axes], None]
 
 

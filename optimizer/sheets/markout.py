@@ -245,7 +245,7 @@ def rows_table(plan: Plan, header: Header) -> Table:
     """Return where the emitter lines of one header start and stop, measured from the take-off along the row."""
     mine = [lateral for lateral in plan.laterals if lateral.header_id == header.id]
     mine.sort(key=lambda lateral: (along_um(header.points, lateral.take_off_at), lateral.side, lateral.line))
-    rows = tuple(
+    rows: tuple[tuple[str, ...], ...] = tuple(
         (
             _row_name(plan, lateral),
             lateral.side,
@@ -255,7 +255,9 @@ def rows_table(plan: Plan, header: Header) -> Table:
         )
         for lateral in mine
     )
-    titles = ("Row", "Side", "Starts", "Same", "Stops", "Same", "Blank tube")
+    titles: tuple[str, ...] = ("Row", "Side", "Starts", "Same", "Stops", "Same", "Blank tube")
+    if all(row[-1] == "-" for row in rows):
+        titles, rows = titles[:-1], tuple(row[:-1] for row in rows)
     return Table(
         caption=f"Rows on header {header.id}: start and stop, measured from the take-off along the row",
         columns=tuple(Column(title, right=2 <= index <= 5) for index, title in enumerate(titles)),

@@ -12,7 +12,7 @@ from optimizer.units import money
 
 RULES = (
     "Take a scrap of every tube to the shop and push the fitting on before you pay: what counts is the size you "
-    "measure, not the name on the packet. Prices are those of the scenario; spares are not in the total.",
+    "measure, not the name on the packet. Spares are not in the cost.",
 )
 
 TOOLS = (
@@ -94,9 +94,7 @@ def shopping_list_csv(plan: Plan) -> str:
 
 
 def _description(line: BillLine) -> str:
-    size = f"; measure: {line.size}" if line.size else ""
-    fits = f"; fits {line.fits}" if line.fits else ""
-    return f"{line.item}{size}{fits}"
+    return f"{line.item}, fits {line.fits}" if line.fits else line.item
 
 
 def _with_unit(number: int, unit: str) -> str:
@@ -106,6 +104,7 @@ def _with_unit(number: int, unit: str) -> str:
 def _cells(line: BillLine) -> tuple[str, ...]:
     return (
         _description(line),
+        line.size,
         _with_unit(to_buy(line), line.unit),
         f"+{line.spare}" if line.spare else "",
         str(line.owned) if line.owned else "",
@@ -117,16 +116,18 @@ def _cells(line: BillLine) -> tuple[str, ...]:
 def shopping_tables(plan: Plan) -> tuple[Table, ...]:
     """Return the shopping list: one table for each shelf."""
     columns = (
-        Column("What and which size"),
+        Column("What"),
+        Column("Measure"),
         Column("Buy", right=True),
         Column("Spare", right=True),
         Column("Have", right=True),
-        Column(f"Each, {plan.currency}", right=True),
-        Column(f"Cost, {plan.currency}", right=True),
+        Column("Each", right=True),
+        Column("Cost", right=True),
     )
     shelves = groupby(by_shelf(plan), key=lambda line: line.shelf)
     return tuple(
-        Table(f"Shelf: {shelf}", columns, tuple(_cells(line) for line in lines), ticks=True) for shelf, lines in shelves
+        Table(f"Shelf: {shelf} (prices in {plan.currency})", columns, tuple(_cells(line) for line in lines), ticks=True)
+        for shelf, lines in shelves
     )
 
 

@@ -59,8 +59,8 @@ def test_shelves_stand_together_in_shop_order(plan: Plan) -> None:
 def test_spares_stand_apart_and_sizes_are_said() -> None:
     rows = {row[0]: row for table in shopping_tables(backyard()) for row in table.rows}
     cells = next(cells for name, cells in rows.items() if name.startswith("take-off with lock"))
-    assert cells[0] == "take-off with lock; measure: hole 4 mm; fits 1/2 in blank tube"
-    assert cells[1:4] == ("10", "+2", "")
+    assert cells[:2] == ("take-off with lock, fits 1/2 in blank tube", "hole 4 mm")
+    assert cells[2:] == ("10", "+2", "", "0.85", "8.50")
 
 
 def test_text_fits_the_page(plan: Plan) -> None:

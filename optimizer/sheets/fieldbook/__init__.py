@@ -1,0 +1,7 @@
+"""The field book: every sheet of a plan in one file, as a web page that opens offline and as PDF."""
+
+from optimizer.sheets.fieldbook.chapters import field_book
+from optimizer.sheets.fieldbook.page import book_html
+from optimizer.sheets.fieldbook.press import book_pdf
+
+__all__ = ["book_html", "book_pdf", "field_book"]

@@ -1,0 +1,212 @@
+"""Putting it together: head parts in order, steps with the plan's own numbers, flushing in groups."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from optimizer.plan import Header, Lateral, MainlinePart, Plan, Zone
+from optimizer.sheets.blocks import Block, Bullets, Column, Heading, Paragraph, Steps, Table
+from optimizer.sheets.lists import both_lengths, counted, display, lines_of_row, metres
+from optimizer.sheets.markout import holes
+from optimizer.sheets.watertree import laterals_outwards, outlets
+
+FLUSH_SPEED_M_S = 0.3048
+"""1 ft/s in the line carries silt out (University of California ANR, maintenance of microirrigation systems)"""
+
+
+@dataclass(frozen=True)
+class FlushGroup:
+    """Laterals whose ends stand open at the same time."""
+
+    zone_id: str
+    lateral_ids: tuple[str, ...]
+    flow_m3_s: float
+    """through the open ends at flushing speed"""
+    enough: bool
+    """the supply reaches flushing speed beside what the emitters take"""
+
+
+def flush_flow(bore_m: float) -> float:
+    """Return the flow that moves water at flushing speed.
+
+    Args:
+        bore_m: inside diameter of the line [m].
+
+    Returns:
+        Flow [m3/s].
+    """
+    return FLUSH_SPEED_M_S * math.pi / 4.0 * bore_m**2
+
+
+def flush_groups(plan: Plan, zone: Zone) -> tuple[FlushGroup, ...]:
+    """Split a zone's laterals into groups whose open ends the supply can flush at once.
+
+    The emitters are taken to draw their full flow all the while, which is on the safe side.
+
+    Returns:
+        Groups from the inlet outwards; if not even one end reaches flushing speed, every group is a single lateral
+        and says so.
+    """
+    bores = {lateral_id: found[0].bore_m for lateral_id, found in outlets(zone).items()}
+    spare = zone.water.usable_flow_m3_s - zone.water.flow_m3_s
+    groups: list[list[str]] = [[]]
+    for lateral_id in laterals_outwards(plan, zone):
+        taken = sum(flush_flow(bores[member]) for member in groups[-1])
+        if groups[-1] and taken + flush_flow(bores[lateral_id]) > spare:
+            groups.append([])
+        groups[-1].append(lateral_id)
+    flows = [sum(flush_flow(bores[member]) for member in group) for group in groups]
+    return tuple(
+        FlushGroup(zone.id, tuple(group), flow, flow <= spare) for group, flow in zip(groups, flows, strict=True)
+    )
+
+
+def lateral_name(plan: Plan, lateral: Lateral) -> str:
+    """Name a lateral by what can be seen in the garden: row, line, side."""
+    line = f" line {lateral.line}" if lines_of_row(plan)[lateral.row_id] > 1 else ""
+    return f"{lateral.row_id}{line} {lateral.side}"
+
+
+def _names(plan: Plan, ids: tuple[str, ...]) -> tuple[str, ...]:
+    by_id = {lateral.id: lateral for lateral in plan.laterals}
+    return tuple(lateral_name(plan, by_id[lateral_id]) for lateral_id in ids)
+
+
+def flush_table(plan: Plan, zone: Zone) -> Table:
+    """Return in which order the ends of a zone are opened and closed."""
+    shown = display(plan)
+    groups = flush_groups(plan, zone)
+    most = max(len(group.lateral_ids) for group in groups)
+    rows = tuple(
+        (
+            str(number),
+            ", ".join(_names(plan, group.lateral_ids)),
+            shown.flow(group.flow_m3_s),
+        )
+        for number, group in enumerate(groups, start=1)
+    )
+    speed = shown.velocity(FLUSH_SPEED_M_S)
+    notes = [
+        f"At most {counted(most, 'end')} open at once, all others closed: silt is carried out by {speed} in the line. "
+        "When a group runs clear, close its ends in the order listed while the next group is opened."
+    ]
+    if not all(group.enough for group in groups):
+        notes.append(
+            "The supply does not bring that speed beside what the emitters take: flush one end at a time and longer, "
+            "until a full cup from it is clear."
+        )
+    return Table(
+        caption=f"Zone {zone.id}: open the header end first, let it run clear, close it; then the rows in groups",
+        columns=(
+            Column("Group", right=True),
+            Column("Open these ends"),
+            Column("They take", right=True),
+        ),
+        rows=rows,
+        ticks=True,
+        notes=tuple(notes),
+    )
+
+
+def head_steps(plan: Plan) -> tuple[str, ...]:
+    """Return the head parts in the order of flow, in words."""
+    source = plan.site.source_kind
+    parts = tuple(f"{unit.name}{f' ({unit.note})' if unit.note else ''}" for unit in plan.head_units)
+    return (f"{source}: start here", *parts, "mainline to the garden")
+
+
+def _tube_words(plan: Plan, part: Header | MainlinePart) -> str:
+    return f"{display(plan).length(metres(part.length_um))} of {part.tube}, {_pieces(part.piece_ids)}"
+
+
+def _pieces(ids: tuple[str, ...]) -> str:
+    return f"{'piece' if len(ids) == 1 else 'pieces'} {', '.join(ids)}"
+
+
+def _mainline_step(plan: Plan, part: MainlinePart) -> str:
+    crossings = sorted({crossing.path for crossing in part.crossings})
+    cover = (
+        f" Sleeve or cover it where it crosses: {', '.join(crossings)} ({counted(len(part.crossings), 'crossing')})."
+        if part.crossings
+        else ""
+    )
+    return f"Lay mainline {part.id}: {_tube_words(plan, part)}.{cover}"
+
+
+def _header_step(plan: Plan, header: Header) -> str:
+    return (
+        f"Lay header {header.id} of zone {header.zone_id}: {_tube_words(plan, header)}. Let it lie in the sun until it "
+        f"is soft and straight, peg it, then make its {counted(holes(plan, header), 'hole')} at the running marks of "
+        "the mark-out list and push in the take-offs."
+    )
+
+
+def _stake_step(plan: Plan) -> str:
+    stakes = [line for line in plan.bill if "stake" in line.item.lower() and line.quantity]
+    words = ", ".join(f"{line.quantity} {line.item}" for line in stakes)
+    where = "both ends of every line, then evenly between; at corners of headers one on each side"
+    return f"Stake the tubes down: {words}. Set them at {where}. Leave them loose: tube grows in the sun."
+
+
+def pushes(plan: Plan) -> int:
+    """Return how many fittings are pushed on by hand at least: two for a take-off, one for an end, two for a joint."""
+    joints = sum(cut.part > 1 for roll in plan.rolls for cut in roll.cuts)
+    bypasses = sum(stretch.kind == "bypass" for lateral in plan.laterals for stretch in lateral.stretches)
+    return 3 * len(plan.laterals) + 2 * joints + 4 * bypasses
+
+
+def install_steps(plan: Plan) -> tuple[str, ...]:
+    """Return the steps from the bare ground to running water, with the plan's own numbers."""
+    stakes = any("stake" in line.item.lower() and line.quantity for line in plan.bill)
+    valves = f" and {counted(len(plan.zones), 'zone valve')}" if len(plan.zones) > 1 else ""
+    return (
+        "Read the cautions. Find out what lies under the ground before you dig or drive stakes.",
+        f"Cut all {counted(len(plan.pieces), 'piece')} after the cut list and tag each one at once.",
+        "Peg the corners of the beds; check the diagonals. Stretch a string along every row.",
+        f"Put the head parts together in their order, hand-tight with washers{valves}; run it dry into a bucket once.",
+        *(_mainline_step(plan, part) for part in plan.mainline),
+        *(_header_step(plan, header) for header in plan.headers),
+        f"Lay the {counted(len(plan.laterals), 'emitter line')} along the strings, emitters upwards, after the table "
+        f"below. In all there are about {pushes(plan)} push-on joints: dip tube ends into hot water, and change hands.",
+        *((_stake_step(plan),) if stakes else ()),
+        "Open the water slowly and flush: first the mainline, then the headers, then the rows in the groups below.",
+        "With all ends closed walk every line. Plug wrong holes; pull a weeping joint, cut it back and push it again.",
+        "Do the test sheet. Cover with mulch only after it.",
+    )
+
+
+def _lateral_pieces(plan: Plan, lateral: Lateral) -> str:
+    return ", then ".join(
+        f"{'blank ' if stretch.kind == 'bypass' else ''}{stretch.piece_id} {both_lengths(plan, stretch.length_um)[0]}"
+        for stretch in lateral.stretches
+    )
+
+
+def pieces_table(plan: Plan, header: Header) -> Table:
+    """Return which pieces make each lateral of a header, in order from the take-off."""
+    mine = [lateral for lateral in plan.laterals if lateral.header_id == header.id]
+    return Table(
+        caption=f"What goes on header {header.id}, from the take-off outwards",
+        columns=(Column("Line"), Column("Pieces in order"), Column("Emitters", right=True)),
+        rows=tuple(
+            (lateral_name(plan, lateral), _lateral_pieces(plan, lateral), str(lateral.emitters)) for lateral in mine
+        ),
+        ticks=True,
+    )
+
+
+def install_blocks(plan: Plan) -> tuple[Block, ...]:
+    """Return the installation chapter."""
+    return (
+        Steps(install_steps(plan)),
+        Heading("Which pieces go where"),
+        *(pieces_table(plan, header) for header in plan.headers),
+        Heading("Flushing in groups"),
+        Paragraph(
+            "Silt and shavings from cutting clog emitters. Flush now, after every repair, and as often as the "
+            "schedule card says. Stand clear of ends that whip."
+        ),
+        *(flush_table(plan, zone) for zone in plan.zones),
+        *((Heading("Not watered"), Bullets(plan.not_watered)) if plan.not_watered else ()),
+    )
