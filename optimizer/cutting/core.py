@@ -193,3 +193,13 @@ def single_roll_core(task: CuttingTask) -> Core:
     one = [tuple(int(i == j) for j in range(len(stock))) for i in range(len(stock))]
     bins = tuple(make_bin(unit, task.usable_um, task.coupler_ct, stock, rolls) for rolls in one)
     return Core(unit, task.usable_um, task.coupler_ct, tuple(s // divisor for s in sizes), counts, stock, bins)
+
+
+def whole_unit_core(task: CuttingTask) -> Core:
+    """Core in the task's own units, without bins; where there are joints, lengths cannot be divided.
+
+    Args:
+        task: What was asked.
+    """
+    sizes, counts = merged_pieces(task)
+    return Core(task.unit_um, task.usable_um, task.coupler_ct, sizes, counts, stock_classes(task, task.unit_um), ())

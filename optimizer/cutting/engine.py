@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -11,9 +11,12 @@ from optimizer.cutting.arcflow import arcs_within, solve_arcs
 from optimizer.cutting.columns import Master, Relaxed, generate_columns
 from optimizer.cutting.core import Core, Pattern
 from optimizer.cutting.goal import WASTE, Goal
-from optimizer.cutting.greedy import better, quick_packings
+from optimizer.cutting.greedy import better
 from optimizer.cutting.waste_fill import fill_with_little_waste
 from optimizer.cutting.work import Work
+
+_MOST_ARCS = 20_000  # above this the arc-flow model has not been seen to end
+Quick = Callable[[Core], Iterator[list[Pattern]]]  # packings found without search
 
 
 @dataclass(frozen=True)
@@ -31,7 +34,9 @@ class Reached:
     method: str
 
 
-def reach(goal: Goal, packing: list[Pattern] | None, bound: int, known: list[Pattern], work: Work) -> Reached:
+def reach(
+    goal: Goal, packing: list[Pattern] | None, bound: int, known: list[Pattern], quick: Quick, work: Work
+) -> Reached:
     """Minimise one goal.
 
     Args:
@@ -39,6 +44,7 @@ def reach(goal: Goal, packing: list[Pattern] | None, bound: int, known: list[Pat
         packing: Best packing known that keeps the goal's rows.
         bound: Bound already proven, in units of the goal.
         known: Patterns to start from.
+        quick: Packs what rounding leaves over.
         work: Limits.
     """
     floor = -(-bound // goal.step)
@@ -54,7 +60,7 @@ def reach(goal: Goal, packing: list[Pattern] | None, bound: int, known: list[Pat
     if not relaxed.placed and not work.spent:
         return Reached(None, None, "linear program of all patterns")
     floor = max(floor, relaxed.bound)
-    for candidate in rounded_packings(goal, master, relaxed):
+    for candidate in rounded_packings(goal, master, relaxed, quick):
         if goal.allows(candidate) and (packing is None or goal.core.goals(candidate) < goal.core.goals(packing)):
             packing = candidate
     if packing is not None and goal.value(packing) <= floor:
@@ -63,8 +69,8 @@ def reach(goal: Goal, packing: list[Pattern] | None, bound: int, known: list[Pat
 
 
 def _with_less_waste(goal: Goal, packing: list[Pattern] | None, work: Work) -> list[Pattern] | None:
-    """Try to fill the same rolls with less waste; of use for the waste of single rolls only."""
-    if packing is None or goal.index != WASTE or any(b.couplers for b in goal.core.bins):
+    """Try to fill the same bins with less waste."""
+    if packing is None or goal.index != WASTE:
         return packing
     other = fill_with_little_waste(goal.core, [p[0] for p in packing], work.limits.seed)
     return packing if other is None else min(packing, other, key=goal.core.goals)
@@ -79,6 +85,8 @@ def _close_gap(
     while floor < upper and not work.spent:
         target = min(floor + reach_out, upper - 1)
         arcs = arcs_within(goal, relaxed.prices, relaxed.knapsack, most_bins, target)
+        if len(arcs) > _MOST_ARCS:
+            break
         flowed = solve_arcs(goal, arcs, floor, target, work)
         if flowed.packing is not None:
             packing, upper = flowed.packing, goal.value(flowed.packing)
@@ -96,13 +104,14 @@ def _worst(goal: Goal) -> int:
     return sum(goal.core.counts) * int(goal.sink_costs.max())
 
 
-def rounded_packings(goal: Goal, master: Master, relaxed: Relaxed) -> Iterator[list[Pattern]]:
+def rounded_packings(goal: Goal, master: Master, relaxed: Relaxed, quick: Quick) -> Iterator[list[Pattern]]:
     """Packings near the linear program: its whole part, more or less of its fractions, and the rest packed quickly.
 
     Args:
         goal: What is minimised and held.
         master: Patterns.
         relaxed: Their values.
+        quick: Packs what is left over.
     """
     order = np.argsort(-relaxed.values, kind="stable")
     order = order[relaxed.values[order] > 1e-6]
@@ -116,7 +125,7 @@ def rounded_packings(goal: Goal, master: Master, relaxed: Relaxed) -> Iterator[l
         if rest is None:
             yield packing
         elif rest.stock:
-            tail = better(rest, [p for p in quick_packings(rest)])
+            tail = better(rest, quick(rest))
             if tail is not None:
                 yield packing + [(bin_, _spread(goal.core, left, counts)) for bin_, counts in tail]
 

@@ -5,13 +5,17 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from optimizer.cutting.assemble import assemble, laid_singles
-from optimizer.cutting.core import Core, Pattern, single_roll_core
-from optimizer.cutting.cover import material_cover, single_roll_bound
-from optimizer.cutting.engine import reach
+from optimizer.cutting.chains import chain_core, quick_chain_packings, single_roll_bins, single_roll_packings
+from optimizer.cutting.core import Core, Pattern, single_roll_core, stock_classes, whole_unit_core
+from optimizer.cutting.cover import cheapest_cover_counts, material_cover, single_roll_bound
+from optimizer.cutting.engine import Quick, reach
 from optimizer.cutting.goal import COUPLERS, MONEY, WASTE, Goal
 from optimizer.cutting.greedy import better, quick_packings
+from optimizer.cutting.laying import lay_packing
 from optimizer.cutting.model import CuttingOutcome, CuttingPlan, CuttingStatus, CuttingTask, Limits
 from optimizer.cutting.work import Work
+
+_MOST_CHAINS = 4000
 
 
 def money_bound(task: CuttingTask) -> int | None:
@@ -20,12 +24,21 @@ def money_bound(task: CuttingTask) -> int | None:
     Args:
         task: What was asked.
     """
-    core = single_roll_core(task)
-    if not core.sizes:
+    if not any(demand.count for demand in task.demands):
         return 0
-    if not core.stock:
+    core = whole_unit_core(task) if task.joints_per_piece else single_roll_core(task)
+    if not core.stock or max(core.sizes) > _longest_piece(task, core):
         return None
     return material_cover(core) if task.joints_per_piece else single_roll_bound(core)
+
+
+def _longest_piece(task: CuttingTask, core: Core) -> int:
+    """Length no piece can exceed: the longest rolls, as many as a piece may have parts [core units]."""
+    lengths: list[int] = []
+    for c in core.stock:
+        most = task.joints_per_piece + 1
+        lengths += [c.capacity] * (most if c.available is None else min(most, c.available))
+    return sum(sorted(lengths, reverse=True)[: task.joints_per_piece + 1])
 
 
 @dataclass
@@ -55,34 +68,77 @@ def solve_cutting(task: CuttingTask, limits: Limits | None = None, upper_money_c
     bound = money_bound(task)
     if bound is None:
         return _outcome(task, Search(None, [], ["cover bound"], impossible=True), None, work)
-    core = single_roll_core(task)
-    if not core.sizes:
+    if not any(demand.count for demand in task.demands):
         return _outcome(task, Search([], [0, 0, 0], ["nothing wanted"]), CuttingPlan((), 0, 0, 0), work)
-    search = search_singles(core, bound, upper_money_ct, work)
-    plan = None
-    if search.packing is not None:
-        plan = assemble(task, core, *laid_singles(core, search.packing, core.unit_um // task.unit_um))
-    return _outcome(task, search, plan, work)
+    if task.joints_per_piece:
+        return _outcome(task, *search_joints(task, bound, upper_money_ct, work), work)
+    return _outcome(task, *_search_singles(task, bound, upper_money_ct, work), work)
 
 
-def search_singles(core: Core, bound: int, upper_money_ct: int | None, work: Work) -> Search:
-    """Goals in order for bins of one roll each.
+def _search_singles(
+    task: CuttingTask, bound: int, upper_ct: int | None, work: Work
+) -> tuple[Search, CuttingPlan | None]:
+    core = single_roll_core(task)
+    search = search_goals(core, quick_packings, list(quick_packings(core)), bound, upper_ct, work)
+    if search.packing is None:
+        return search, None
+    return search, assemble(task, core, *laid_singles(core, search.packing, core.unit_um // task.unit_um))
+
+
+def search_joints(task: CuttingTask, bound: int, upper_ct: int | None, work: Work) -> tuple[Search, CuttingPlan | None]:
+    """Chains of rolls as a relaxation, laid out for real; where that fails, the plan and the bounds differ.
 
     Args:
-        core: Pieces and rolls.
+        task: What was asked.
         bound: Money bound already proven [ct].
-        upper_money_ct: Money beyond which nothing is of interest [ct].
+        upper_ct: Money beyond which nothing is of interest [ct].
         work: Limits.
     """
-    packings = list(quick_packings(core))
+    core = _chains_up_to(task, bound)
+    if core is None:
+        raise ArithmeticError("too many chains")
+    packings = [*single_roll_packings(core, quick_packings(single_roll_bins(core))), *quick_chain_packings(core)]
+    search = search_goals(core, quick_chain_packings, packings, bound, upper_ct, work)
+    if search.packing is None:
+        return search, None
+    laid = lay_packing(task, core, search.packing)
+    if laid is None:
+        raise ArithmeticError("could not lay")
+    return search, assemble(task, core, *laid)
+
+
+def _chains_up_to(task: CuttingTask, bound: int) -> Core | None:
+    stock = stock_classes(task, task.unit_um)
+    total = sum(d.units * d.count for d in task.demands)
+    counts = cheapest_cover_counts(
+        [c.capacity for c in stock], [c.price_ct for c in stock], [c.available for c in stock], total
+    )
+    rolls = sum(counts) if counts else 0
+    return chain_core(task, bound + task.coupler_ct * max(0, rolls - 1), _MOST_CHAINS)
+
+
+def search_goals(
+    core: Core, quick: Quick, packings: list[list[Pattern]], bound: int, upper_ct: int | None, work: Work
+) -> Search:
+    """Goals in order, each to proof before the next.
+
+    Args:
+        core: Pieces and bins.
+        quick: Packs small remainders.
+        packings: Packings known.
+        bound: Money bound already proven [ct].
+        upper_ct: Money beyond which nothing is of interest [ct].
+        work: Limits.
+    """
     known = [pattern for packing in packings for pattern in packing]
     search = Search(better(core, packings), [], [])
     for index in (MONEY, WASTE, COUPLERS):
-        if index == MONEY and upper_money_ct is not None and bound > upper_money_ct:
+        if index == MONEY and upper_ct is not None and bound > upper_ct:
             search.bounds.append(bound)
             break
         fixed = core.goals(search.packing)[:index] if search.packing is not None else ()
-        reached = reach(Goal(core, index, fixed), search.packing, bound if index == MONEY else 0, known, work)
+        goal = Goal(core, index, fixed, _rolls_ct(core))
+        reached = reach(goal, search.packing, bound if index == MONEY else 0, known, quick, work)
         search.methods.append(reached.method)
         if reached.bound is None:
             search.impossible = True
@@ -92,6 +148,11 @@ def search_singles(core: Core, bound: int, upper_money_ct: int | None, work: Wor
         if reached.packing is None or core.goals(reached.packing)[index] > reached.bound:
             break
     return search
+
+
+def _rolls_ct(core: Core) -> tuple[int | None, int | None]:
+    """Rolls alone cost at least the material bound: with joints this keeps fractions of rolls out of the bound."""
+    return (material_cover(core), None) if any(b.couplers for b in core.bins) else (None, None)
 
 
 def _outcome(task: CuttingTask, search: Search, plan: CuttingPlan | None, work: Work) -> CuttingOutcome:

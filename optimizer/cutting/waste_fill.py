@@ -1,4 +1,4 @@
-"""Seeded quick search for packings of given rolls with little waste: fill to the end, or leave a usable offcut."""
+"""Seeded quick search for packings of given bins with little waste: fill to the end, or leave a usable offcut."""
 
 from __future__ import annotations
 
@@ -10,11 +10,11 @@ _TRIES = 60
 
 
 def fill_with_little_waste(core: Core, rolls: list[int], seed: int) -> list[Pattern] | None:
-    """Best of many quick fillings of the given rolls; None if none holds all pieces.
+    """Best of many quick fillings of the given bins; None if none holds all pieces.
 
     Args:
-        core: Pieces and single-roll bins.
-        rolls: Stock class of each roll to fill.
+        core: Pieces and bins.
+        rolls: Bin of each roll or chain to fill.
         seed: Seed of the order of rolls and pieces.
     """
     rng = random.Random(seed)
@@ -31,14 +31,14 @@ def fill_with_little_waste(core: Core, rolls: list[int], seed: int) -> list[Patt
 def _one_try(core: Core, rolls: list[int], rng: random.Random) -> list[Pattern] | None:
     left = list(core.counts)
     order = rng.sample(rolls, len(rolls))
-    spare = sum(core.stock[r].capacity for r in rolls) - core.total
+    spare = sum(core.bins[r].capacity for r in rolls) - core.total
     packing: list[Pattern] = []
     for roll in order:
         if not any(left):
             break
         taken = _fill(core, roll, left, spare, rng)
         used = core.used((roll, taken))
-        spare -= core.stock[roll].capacity - used
+        spare -= core.bins[roll].capacity - used
         if used:
             packing.append((roll, taken))
         left = [n - t for n, t in zip(left, taken, strict=True)]
@@ -47,7 +47,7 @@ def _one_try(core: Core, rolls: list[int], rng: random.Random) -> list[Pattern] 
 
 def _fill(core: Core, roll: int, left: list[int], spare: int, rng: random.Random) -> tuple[int, ...]:
     """Cut one roll: exactly to a usable offcut or its end where pieces allow it and enough spare length is left."""
-    capacity = core.stock[roll].capacity
+    capacity = core.bins[roll].capacity
     kinds = [i for i, n in enumerate(left) if n]
     rng.shuffle(kinds)
     if rng.random() < 0.5:
