@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from functools import cache
 
 from matplotlib import font_manager
-from matplotlib.ft2font import FT2Font, LoadFlags
+from matplotlib.ft2font import FT2Font
 
 MM_PER_POINT = 25.4 / 72.0
 FAMILY = "DejaVu Sans"
@@ -25,7 +25,7 @@ def _advance(letter: str, bold: bool) -> float:
     """Return the advance of a letter as a share of the type size."""
     font = _font(bold)
     font.set_size(_SIZE, 72)
-    glyph = font.load_char(ord(letter), flags=LoadFlags.NO_HINTING)
+    glyph = font.load_char(ord(letter))
     return float(glyph.linearHoriAdvance) / 65536.0 / _SIZE
 
 
