@@ -9,13 +9,16 @@ import shapely
 from matplotlib.axes import Axes
 from matplotlib.collections import LineCollection
 from numpy.typing import NDArray
-from shapely import LineString, MultiLineString, Polygon
+from shapely.geometry import LineString, MultiLineString, Polygon
 from shapely.geometry.base import BaseGeometry
 
-from optimizer.plan import MapShape, Plan
+from optimizer.plan import MapShape, Plan, Row
 from optimizer.sheets.drawing_places import is_area
+from optimizer.sheets.labels import Board
 from optimizer.sheets.palette import BED_EDGE, INK, OBSTACLE_FILL, PATH_FILL, SOFT_INK, Hatch, ZoneLook
 from optimizer.sheets.paper import View, points
+
+_EDGE_WEIGHT = 2.0
 
 
 def polygons(shape: BaseGeometry) -> list[Polygon]:
@@ -23,20 +26,24 @@ def polygons(shape: BaseGeometry) -> list[Polygon]:
     return [part for part in shapely.get_parts(shape) if isinstance(part, Polygon) and not part.is_empty]
 
 
-def zone_areas(plan: Plan) -> dict[str, BaseGeometry]:
-    """Return the ground each zone waters: strips of the row spacing along its rows, within their beds [m]."""
+def zone_areas(plan: Plan) -> dict[tuple[str, str], BaseGeometry]:
+    """Return the ground each zone waters in each bed: strips of the row spacing along its rows, cut to the bed [m]."""
     beds = {bed.name: shapely.make_valid(Polygon(bed.outline)) for bed in plan.beds if len(bed.outline) > 2}
     rows = {row.id: row for row in plan.rows}
-    out: dict[str, BaseGeometry] = {}
+    out: dict[tuple[str, str], BaseGeometry] = {}
     for zone in plan.zones:
-        strips = []
-        for row_id in zone.row_ids:
-            row = rows[row_id]
-            strip = LineString((row.start, row.end)).buffer(row.spacing_m / 2, cap_style="flat")
-            strips.append(strip.intersection(beds[row.bed]) if row.bed in beds else strip)
-        # Closing by a centimetre joins strips that only just touch.
-        out[zone.id] = shapely.union_all(strips).buffer(0.01, join_style="mitre").buffer(-0.01, join_style="mitre")
+        mine = [rows[row_id] for row_id in zone.row_ids]
+        for bed in dict.fromkeys(row.bed for row in mine):
+            strips = [_strip(row) for row in mine if row.bed == bed]
+            # Closing by a centimetre joins strips that only just touch.
+            area = shapely.union_all(strips).buffer(0.01, join_style="mitre").buffer(-0.01, join_style="mitre")
+            out[zone.id, bed] = area.intersection(beds[bed]) if bed in beds else area
     return out
+
+
+def _strip(row: Row) -> BaseGeometry:
+    strip: BaseGeometry = LineString((row.start, row.end)).buffer(row.spacing_m / 2, cap_style="flat")
+    return strip
 
 
 def hatch_lines(area: BaseGeometry, hatch: Hatch) -> list[NDArray[np.float64]]:
@@ -82,7 +89,8 @@ def fill_zone(axes: Axes, area: BaseGeometry, look: ZoneLook, gid: str) -> None:
 
 def to_page(shape: BaseGeometry, view: View) -> BaseGeometry:
     """Map a geometry from plan metres to the page [mm]."""
-    return shapely.transform(shape, lambda xy: xy * view.mm_per_m + view.origin_mm)
+    placed: BaseGeometry = shapely.transform(shape, lambda xy: xy * view.mm_per_m + view.origin_mm)
+    return placed
 
 
 def draw_shape(axes: Axes, shape: MapShape, view: View) -> None:
@@ -117,12 +125,13 @@ def _cross(axes: Axes, xy: NDArray[np.float64]) -> None:
                 axes.plot(inner[:, 0], inner[:, 1], color=SOFT_INK, linewidth=points(0.15), zorder=6.1)
 
 
-def draw_beds(axes: Axes, plan: Plan, view: View) -> None:
+def draw_beds(axes: Axes, board: Board, plan: Plan, view: View) -> None:
     """Draw the rim of every bed; a framed one heavier."""
     for bed in plan.beds:
         if len(bed.outline) < 3:
             continue
         xy = view.to_page((*bed.outline, bed.outline[0]))
+        board.discourage_line(xy, 1.0, _EDGE_WEIGHT if bed.raised_m > 0 else 0.5)
         width, style = (0.8, "-") if bed.raised_m > 0 else (0.3, (0, (8, 2)))
         axes.plot(
             xy[:, 0],
@@ -135,10 +144,11 @@ def draw_beds(axes: Axes, plan: Plan, view: View) -> None:
         )
 
 
-def draw_outline(axes: Axes, plan: Plan, view: View) -> None:
+def draw_outline(axes: Axes, board: Board, plan: Plan, view: View) -> None:
     """Draw the plot boundary."""
     if plan.site.outline:
         xy = view.to_page((*plan.site.outline, plan.site.outline[0]))
+        board.discourage_line(xy, 1.0, _EDGE_WEIGHT)
         axes.plot(
             xy[:, 0], xy[:, 1], color=INK, linewidth=points(0.7), zorder=6.5, gid="outline", solid_joinstyle="miter"
         )

@@ -9,7 +9,7 @@ from matplotlib.axes import Axes
 
 from optimizer.errors import DripLayoutError
 from optimizer.plan import Point
-from optimizer.sheets.drawing_panel import Block, draw_panel, panel_height
+from optimizer.sheets.drawing_panel import COLUMN_MM, Block, draw_panel, panel_height
 from optimizer.sheets.labels import Box, text_size, write
 from optimizer.sheets.palette import INK
 from optimizer.sheets.paper import (
@@ -26,7 +26,6 @@ from optimizer.sheets.paper import (
 )
 from optimizer.units import Display, System
 
-_COLUMN_MM = 78.0
 _STRIP_MM = 13.0
 _PAD_MM = 3.0
 _LEAST_MM = 50.0
@@ -53,14 +52,14 @@ def _panels(frame: Rect, blocks: Sequence[Block]) -> Iterator[tuple[Rect, int, R
     """Yield panel, columns and the area left for the ground: panel at the right, or below."""
     body = Rect(frame.x0, frame.y0 + _STRIP_MM, frame.x1, frame.y1)
     for columns in (1, 2, 3):
-        width = columns * (_COLUMN_MM + 4.0) - 4.0
+        width = columns * (COLUMN_MM + 4.0) - 4.0
         high = panel_height(blocks, width, columns, body.height - 2 * _PAD_MM)
         if high is not None and body.width - width - 2 * _PAD_MM >= _LEAST_MM:
             split = body.x1 - width - 2 * _PAD_MM
             yield Rect(split, body.y0, body.x1, body.y1), columns, Rect(body.x0, body.y0, split, body.y1)
             break
     width = body.width - 2 * _PAD_MM
-    columns = max(1, int((width + 4.0) // (_COLUMN_MM + 4.0)))
+    columns = max(1, int((width + 4.0) // (COLUMN_MM + 4.0)))
     high = panel_height(blocks, width, columns, body.height - _LEAST_MM)
     if high is not None:
         split = body.y0 + high + 2 * _PAD_MM
@@ -109,10 +108,12 @@ def draw_frame(axes: Axes, layout: Layout, blocks: Sequence[Block], display: Dis
     _rectangle(axes, layout.panel, 0.25)
     _rectangle(axes, layout.strip, 0.25)
     draw_panel(axes, layout.panel.shrunk(_PAD_MM), blocks, layout.columns)
+    text = _check_text(display.system)
+    room = text_size(text)[0] + 6.0
     check_mm = 100.0 if display.system is System.METRIC else 4.0 * MM_PER_INCH
-    _check_line(axes, layout.strip, check_mm, display.system)
+    _check_line(axes, layout.strip, check_mm, room, text)
     _scale_bar(
-        axes, Rect(layout.strip.x0, layout.strip.y0, layout.strip.x1 - 122.0, layout.strip.y1), layout.view, display
+        axes, Rect(layout.strip.x0, layout.strip.y0, layout.strip.x1 - room, layout.strip.y1), layout.view, display
     )
 
 
@@ -128,12 +129,15 @@ def _bar(axes: Axes, x0: float, x1: float, y: float, *, dark: bool, gid: str | N
     )  # fmt: skip
 
 
-def _check_line(axes: Axes, strip: Rect, length_mm: float, system: System) -> None:
-    """Draw a bar of known length at the right of the strip, with what it is for."""
+def _check_text(system: System) -> str:
     size = "100 mm" if system is System.METRIC else "4 in"
-    text = f"This bar must measure {size}; if not, the printer scaled the page."
+    return f"This bar must measure {size}; if not, the printer scaled the page."
+
+
+def _check_line(axes: Axes, strip: Rect, length_mm: float, room_mm: float, text: str) -> None:
+    """Draw a bar of known length at the right of the strip, with what it is for."""
     width, height = text_size(text)
-    middle = strip.x1 - 61.0
+    middle = strip.x1 - room_mm / 2
     write(axes, Box(middle, strip.y1 - 3.8, width, height), text)
     x0, y = middle - length_mm / 2, strip.y0 + 3.8
     axes.plot(

@@ -5,23 +5,24 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
+import numpy as np
 from matplotlib.axes import Axes
 from shapely import box as shapely_box
 
-from optimizer.plan import Plan
+from optimizer.plan import Plan, Point
 from optimizer.sheets import drawing_marks as marks
 from optimizer.sheets.drawing_areas import fill_zone
-from optimizer.sheets.drawing_panel import Block, Entry, Sign
-from optimizer.sheets.drawing_places import couplers, crossings, zone_valves
+from optimizer.sheets.drawing_panel import COLUMN_MM, GUTTER_MM, Block, Entry, Sign, paired
+from optimizer.sheets.drawing_places import couplers, crossings
 from optimizer.sheets.drawing_rows import BYPASS, Group, id_span
 from optimizer.sheets.labels import Box, text_size, write
 from optimizer.sheets.palette import INK, ZoneLook, zone_look
 from optimizer.sheets.paper import points
 from optimizer.units import Display
 
-import numpy as np
-
-_COMPASS_MM = 17.0
+_COMPASS_MM = 16.0
+_LEVEL = 0.0005
+"""mean slopes below this are called level [1]"""
 
 
 def looks(plan: Plan) -> dict[str, ZoneLook]:
@@ -44,7 +45,6 @@ def swatch(look: ZoneLook, letter: str) -> Sign:
 
 def title_block(plan: Plan, sheet: str, scale: str, paper: str) -> Block:
     """Return title, sheet name, scale and units."""
-    status = f"Status: {plan.certificate.status}"
     return Block(
         "",
         (
@@ -52,7 +52,7 @@ def title_block(plan: Plan, sheet: str, scale: str, paper: str) -> Block:
             Entry(sheet, bold=True, size_pt=11.0),
             Entry(f"Scale {scale} on {paper}"),
             Entry(f"Units: {'metric' if plan.unit_system == 'metric' else 'US'}"),
-            Entry(status),
+            Entry(f"{str(plan.certificate.status).capitalize()}"),
         ),
     )
 
@@ -66,19 +66,28 @@ def zone_block(plan: Plan, display: Display) -> Block:
         entries.append(Entry(f"{water}, rows {id_span(zone.row_ids)}", sign=swatch(look, zone_id)))
         if len({item.product for item in plan.zones}) > 1:
             entries.append(Entry(zone.product, indent=True))
-    return Block("Zones: flow, pressure behind the head", tuple(entries))
+    return Block("Zones, pressure behind the head", tuple(entries))
 
 
-def product_block(plan: Plan) -> Block:
-    """Return what is laid as lateral, header and mainline."""
-    laterals = sorted({zone.product for zone in plan.zones})
-    headers, mainline = sorted({h.tube for h in plan.headers}), sorted({m.tube for m in plan.mainline})
+def product_block(plan: Plan, display: Display) -> Block:
+    """Return what is laid as lateral, bypass, header and mainline, with the length of every blank tube."""
+    entries = [Entry(text, sign=_line_sign("lateral")) for text in sorted({zone.product for zone in plan.zones})]
     bypasses = sorted({piece.product for piece in plan.pieces if piece.purpose == BYPASS})
-    entries = [Entry(f"{text}", sign=_line_sign("lateral")) for text in laterals]
-    entries += [Entry(f"header: {text}", sign=_line_sign("header")) for text in headers]
-    entries += [Entry(f"mainline: {text}", sign=_line_sign("mainline")) for text in mainline]
     entries += [Entry(f"bypass: {text}", sign=_line_sign(BYPASS)) for text in bypasses]
+    for kind, lines in (("header", plan.headers), ("mainline", plan.mainline)):
+        for tube in sorted({line.tube for line in lines}):
+            entries.append(Entry(f"{kind}: {tube}", sign=_line_sign(kind)))
+            lengths = [(line.id, display.length(line.length_um / 1e6)) for line in lines if line.tube == tube]
+            entries.append(Entry("; ".join(_equal_together(lengths)), indent=True))
     return Block("Tubing", tuple(entries))
+
+
+def _equal_together(named: Sequence[tuple[str, str]]) -> list[str]:
+    """Write ids of equal text together: "H1-H6 1.00 m"."""
+    texts: dict[str, list[str]] = {}
+    for name, text in named:
+        texts.setdefault(text, []).append(name)
+    return [f"{id_span(names)} {text}" for text, names in texts.items()]
 
 
 def _line_sign(kind: str) -> Sign:
@@ -93,10 +102,23 @@ def _line_sign(kind: str) -> Sign:
     return sign
 
 
+def bed_block(plan: Plan, display: Display) -> Block | None:
+    """Return sizes and heights of beds, equal ones together; None for one flat bed that is the plot itself."""
+    if len(plan.beds) < 2 and plan.site.outline and not any(bed.raised_m for bed in plan.beds):
+        return None
+    sizes: dict[str, list[str]] = {}
+    for bed in plan.beds:
+        xs, ys = zip(*bed.outline, strict=True)
+        text = f"{display.length(max(xs) - min(xs))} × {display.length(max(ys) - min(ys))}"
+        text += f", {display.length(bed.raised_m)} high" if bed.raised_m > 0 else ""
+        sizes.setdefault(text, []).append(bed.name)
+    return Block("Beds, width × depth", tuple(Entry(f"{id_span(beds)}: {text}") for text, beds in sizes.items()))
+
+
 def head_block(plan: Plan) -> Block:
     """Return the head parts in the order of flow."""
     entries = [Entry(f"{number}. {unit.name}") for number, unit in enumerate(plan.head_units, start=1)]
-    return Block(f"From the {plan.site.source_kind}, in order of flow", tuple(entries))
+    return Block(f"At the {plan.site.source_kind}, in order of flow", paired(entries))
 
 
 def row_block(groups: Sequence[Group], *, every_row_shown: bool) -> Block:
@@ -112,22 +134,28 @@ def row_block(groups: Sequence[Group], *, every_row_shown: bool) -> Block:
     return Block("Rows: crop, cut length, zone", tuple(entries))
 
 
+def crop_block(groups: Sequence[Group]) -> Block:
+    """Return which rows carry which crop."""
+    entries = [Entry(f"{id_span([row.id for row in group.rows])} {group.crop}") for group in groups]
+    return Block("Crops", paired(entries))
+
+
 def mark_block(plan: Plan) -> Block:
     """Return what the marks mean; only those on this plan."""
     entries = [
-        Entry(f"{plan.site.source_kind} with the head parts", sign=lambda axes, x, y: marks.source(axes, (x, y))),
-        Entry("take-off on the header", sign=_take_off_sign),
-        Entry("zero of header measures", sign=_zero_sign),
+        Entry(plan.site.source_kind, sign=lambda axes, x, y: marks.source(axes, (x, y))),
         Entry("closed end", sign=_end_sign),
+        Entry("take-off", sign=_take_off_sign),
+        Entry("zero of header", sign=_zero_sign),
         Entry("low drain", sign=lambda axes, x, y: marks.low_drain(axes, (x, y + 1.9))),
     ]
-    if zone_valves(plan):
-        entries.append(Entry("valve of a zone", sign=lambda axes, x, y: marks.zone_valve(axes, (x, y), 0.0)))
+    if len(plan.zones) > 1:
+        entries.append(Entry("zone valve", sign=lambda axes, x, y: marks.zone_valve(axes, (x, y), 0.0)))
     if couplers(plan):
         entries.append(Entry("coupler", sign=lambda axes, x, y: marks.coupler(axes, (x, y), 0.0)))
     if crossings(plan):
-        entries.append(Entry("path crossing, cover or sleeve", sign=_crossing_sign))
-    return Block("Marks", tuple(entries))
+        entries.append(Entry("covered crossing", sign=_crossing_sign))
+    return Block("Marks", paired(entries))
 
 
 def _take_off_sign(axes: Axes, x: float, y: float) -> None:
@@ -152,30 +180,38 @@ def _crossing_sign(axes: Axes, x: float, y: float) -> None:
 
 
 def compass_block(plan: Plan) -> Block:
-    """Return north and slope."""
-    north = Entry("north", sign=_arrow(90.0 - plan.site.north_deg, feathered=True), height_mm=_COMPASS_MM)
+    """Return north and slope, side by side."""
     rise = math.hypot(*plan.site.uphill)
-    if rise < 0.0005:
-        return Block("", (north, Entry("level ground", indent=True)))
-    downhill = math.degrees(math.atan2(-plan.site.uphill[1], -plan.site.uphill[0]))
-    text = f"ground falls {100 * rise:.1f} % this way"
-    return Block("", (north, Entry(text, sign=_arrow(downhill, feathered=False), height_mm=_COMPASS_MM)))
-
-
-def _arrow(angle_deg: float, *, feathered: bool) -> Sign:
-    """Return an arrow 15 mm long; the one for north is half filled, that for slope has a row of chevrons."""
+    downhill = math.degrees(math.atan2(-plan.site.uphill[1], -plan.site.uphill[0])) if rise >= _LEVEL else None
+    text = "level ground" if downhill is None else f"falls {100 * rise:.1f} %"
 
     def sign(axes: Axes, x: float, y: float) -> None:
-        turn = lambda shape: marks.turned(shape, (x, y), angle_deg)  # noqa: E731
-        if feathered:
-            for side, face in ((1.0, INK), (-1.0, "white")):
-                xy = turn(((7.0, 0.0), (-7.0, side * 2.8), (-4.5, 0.0)))
-                axes.fill(xy[:, 0], xy[:, 1], facecolor=face, edgecolor=INK, linewidth=points(0.25), zorder=12)
-            return
-        for shift in (-4.5, 0.0, 4.5):
-            xy = turn(((shift - 1.2, 1.8), (shift + 1.4, 0.0), (shift - 1.2, -1.8)))
-            axes.plot(xy[:, 0], xy[:, 1], color=INK, linewidth=points(0.4), zorder=12)
-        xy = turn(((-7.0, 0.0), (7.0, 0.0)))
-        axes.plot(xy[:, 0], xy[:, 1], color=INK, linewidth=points(0.25), zorder=12)
+        left = x - GUTTER_MM / 2 + 0.8
+        _north_arrow(axes, (left + 8.0, y), 90.0 - plan.site.north_deg)
+        _say(axes, left + 17.5, y, "north")
+        if downhill is not None:
+            _slope_arrow(axes, (left + 8.0 + COLUMN_MM / 2, y), downhill)
+        _say(axes, left + COLUMN_MM / 2 + (0.0 if downhill is None else 17.5), y, text)
 
-    return sign
+    return Block("", (Entry("", sign=sign, height_mm=_COMPASS_MM),))
+
+
+def _say(axes: Axes, left: float, y: float, text: str) -> None:
+    width, height = text_size(text)
+    write(axes, Box(left + width / 2, y, width, height), text, flush=True)
+
+
+def _north_arrow(axes: Axes, at: Point, angle_deg: float) -> None:
+    """A slim arrow, its left half dark, half as long behind its middle as before it."""
+    for side, face in ((1.0, INK), (-1.0, "white")):
+        xy = marks.turned(((7.5, 0.0), (-7.5, side * 3.0), (-4.5, 0.0)), at, angle_deg)
+        axes.fill(xy[:, 0], xy[:, 1], facecolor=face, edgecolor=INK, linewidth=points(0.25), zorder=12)
+
+
+def _slope_arrow(axes: Axes, at: Point, angle_deg: float) -> None:
+    """A row of chevrons that run the way water would."""
+    for shift in (-4.5, 0.0, 4.5):
+        xy = marks.turned(((shift - 1.2, 1.8), (shift + 1.4, 0.0), (shift - 1.2, -1.8)), at, angle_deg)
+        axes.plot(xy[:, 0], xy[:, 1], color=INK, linewidth=points(0.4), zorder=12)
+    xy = marks.turned(((-7.5, 0.0), (7.5, 0.0)), at, angle_deg)
+    axes.plot(xy[:, 0], xy[:, 1], color=INK, linewidth=points(0.25), zorder=12)

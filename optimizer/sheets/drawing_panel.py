@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from matplotlib.axes import Axes
 
 from optimizer.sheets.labels import LINE_MM, TEXT_PT, Box, text_size, wrap, write
-from optimizer.sheets.palette import INK, SOFT_INK
+from optimizer.sheets.palette import SOFT_INK
 from optimizer.sheets.paper import Rect, points
 
+COLUMN_MM = 80.0
+"""least width of a column"""
 GUTTER_MM = 10.0
 """kept free for the small picture in front of a line"""
 _BLOCK_GAP_MM = 2.4
@@ -32,6 +34,24 @@ class Entry:
     """at least this high"""
     indent: bool = False
     """set in as far as text behind a sign"""
+    beside: Entry | None = None
+    """a second one on the same line, in the right half"""
+
+
+def paired(entries: Sequence[Entry], half_mm: float = COLUMN_MM / 2) -> tuple[Entry, ...]:
+    """Set short entries two on a line, in their order; long ones stay alone [mm]."""
+    out: list[Entry] = []
+    for entry in entries:
+        last = out[-1] if out else None
+        if last and not last.beside and _is_short(last, half_mm) and _is_short(entry, half_mm):
+            out[-1] = replace(last, beside=entry)
+        else:
+            out.append(entry)
+    return tuple(out)
+
+
+def _is_short(entry: Entry, half_mm: float) -> bool:
+    return (GUTTER_MM if entry.sign else 0.0) + text_size(entry.text)[0] < half_mm - 1.0
 
 
 @dataclass(frozen=True)
@@ -50,8 +70,9 @@ class _Line:
     size_pt: float
     height_mm: float
     x_mm: float
-    rule: bool
+    rule: bool = False
     """heading with a line under it; stays with the next line"""
+    beside: Entry | None = None
 
 
 def _lines_of(entry: Entry, width_mm: float) -> list[_Line]:
@@ -59,14 +80,11 @@ def _lines_of(entry: Entry, width_mm: float) -> list[_Line]:
     texts = wrap(entry.text, width_mm - x, entry.size_pt, bold=entry.bold) or [""]
     height = LINE_MM * entry.size_pt / TEXT_PT
     lines = [
-        _Line(text, entry.sign if k == 0 else None, entry.bold, entry.size_pt, height, x, False)
+        _Line(text, entry.sign if k == 0 else None, entry.bold, entry.size_pt, height, x, False, entry.beside)
         for k, text in enumerate(texts)
     ]
-    missing = entry.height_mm - height * len(lines)
-    if missing > 0:
-        only = lines[0]
-        lines[0] = _Line(only.text, only.sign, only.bold, only.size_pt, height + missing, x, False)
-    return lines
+    missing = max(0.0, entry.height_mm - height * len(lines))
+    return [replace(lines[0], height_mm=height + missing), *lines[1:]]
 
 
 def _set_lines(blocks: Sequence[Block], width_mm: float) -> list[list[_Line]]:
@@ -145,9 +163,12 @@ def _draw_line(axes: Axes, put: _Put, left: float, top: float, width: float) -> 
     if line.text:
         text_width, text_height = text_size(line.text, line.size_pt, bold=line.bold)
         box = Box(left + line.x_mm + text_width / 2, middle, text_width, text_height)
-        write(axes, box, line.text, size_pt=line.size_pt, bold=line.bold, colour=INK)
+        write(axes, box, line.text, size_pt=line.size_pt, bold=line.bold, flush=True)
     if line.sign:
         line.sign(axes, left + GUTTER_MM / 2 - 0.8, middle)
     if line.rule:
         y = top - put.top_mm - line.height_mm + 0.4
         axes.plot([left, left + width], [y, y], color=SOFT_INK, linewidth=points(0.2), zorder=3)
+    if line.beside:
+        other = _lines_of(line.beside, width)[0]
+        _draw_line(axes, _Put(other, put.column, put.top_mm), left + width / 2, top, width / 2)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 
@@ -36,7 +37,7 @@ def along(line: Sequence[Point], distance_m: float) -> tuple[Point, float]:
         The point [m] and the angle from the x axis [deg].
     """
     left = max(distance_m, 0.0)
-    for a, b in zip(line, line[1:], strict=False):
+    for a, b in pairwise(line):
         size = math.dist(a, b)
         if size > 0 and (left <= size or b == line[-1]):
             t = min(left / size, 1.0)
@@ -51,7 +52,7 @@ def _angle(a: Point, b: Point) -> float:
 
 def line_length(line: Sequence[Point]) -> float:
     """Return the length of a polyline [m]."""
-    return sum(math.dist(a, b) for a, b in zip(line, line[1:], strict=False))
+    return sum(math.dist(a, b) for a, b in pairwise(line))
 
 
 def is_area(shape: MapShape) -> bool:
@@ -106,22 +107,52 @@ def _joints(line: Sequence[Point], lengths_um: Sequence[int]) -> list[Place]:
     return out
 
 
-def zone_valves(plan: Plan) -> list[Place]:
-    """Return a valve for every zone of several: where the mainline starts to feed that zone alone, else at its header."""
+def zone_valves(plan: Plan, clear_m: float = 0.0) -> list[Place]:
+    """Return a valve for every zone of several, in the tube that feeds that zone alone.
+
+    It stands where the mainline starts to feed the zone, or at the header if it never does. Valves of tubes that
+    leave one place are moved along their tubes until they stand apart; those that cannot share a place and name.
+
+    Args:
+        plan: whose zones.
+        clear_m: least distance from a branching place and from other valves [m].
+    """
     if len(plan.zones) < 2:
         return []
-    out = []
+    out: list[Place] = []
     for zone in plan.zones:
-        own = [part for part in plan.mainline if part.zone_ids == (zone.id,)]
-        if own:
-            length = line_length(own[0].points)
-            at, angle = along(own[0].points, min(0.35, 0.4 * length))
-            out.append(Place("zone valve", at, angle, zone.id))
-            continue
-        for header in plan.headers:
-            if header.zone_id == zone.id:
-                out.append(Place("zone valve", header.inlet_at, _angle(*header.points[:2]), zone.id))
+        for line in _own_tubes(plan, zone.id):
+            _add_valve(out, zone.id, line, clear_m)
     return out
+
+
+def _own_tubes(plan: Plan, zone_id: str) -> list[tuple[Point, ...]]:
+    """Return the tubes in which a zone's valves sit: one where it has mainline of its own, else its headers."""
+    own = [part for part in plan.mainline if part.zone_ids == (zone_id,)]
+    starts = {part.points[-1] for part in own}
+    first = [part.points for part in own if part.points[0] not in starts]
+    if first:
+        return first
+    return [_from_inlet(header) for header in plan.headers if header.zone_id == zone_id]
+
+
+def _from_inlet(header: Header) -> tuple[Point, ...]:
+    backwards = math.dist(header.points[-1], header.inlet_at) < math.dist(header.points[0], header.inlet_at)
+    return header.points[::-1] if backwards else header.points
+
+
+def _add_valve(out: list[Place], zone_id: str, line: Sequence[Point], clear_m: float) -> None:
+    length = line_length(line)
+    tries = [along(line, min(clear_m * k, 0.5 * length)) for k in (1.0, 1.8, 2.6, 3.4, 4.2, 5.0, 5.8, 6.6)]
+    for at, angle in tries:
+        if all(math.dist(at, place.at) >= 0.85 * clear_m for place in out):
+            out.append(Place("zone valve", at, angle, zone_id))
+            return
+    at = tries[0][0]
+    index = min(range(len(out)), key=lambda k: math.dist(at, out[k].at))
+    taken = out[index]
+    if zone_id not in taken.name.split(", "):
+        out[index] = Place(taken.kind, taken.at, taken.angle_deg, f"{taken.name}, {zone_id}")
 
 
 def low_drains(plan: Plan) -> list[Place]:
@@ -160,7 +191,7 @@ def crossings(plan: Plan) -> list[Place]:
     out = []
     for part in plan.mainline:
         for crossing in part.crossings:
-            nearest = min(zip(part.points, part.points[1:], strict=False), key=lambda ab: _away(crossing.at, *ab))
+            nearest = min(pairwise(part.points), key=lambda ab: _away(crossing.at, *ab))
             out.append(Place("crossing", crossing.at, _angle(*nearest), crossing.path))
     return out
 

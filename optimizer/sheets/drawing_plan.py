@@ -3,30 +3,47 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from itertools import pairwise
 
-import shapely
-from matplotlib.axes import Axes
 from matplotlib.figure import Figure
+from shapely.geometry.base import BaseGeometry
 
+from optimizer.errors import DripLayoutError
 from optimizer.plan import Plan, Row
 from optimizer.sheets import drawing_legend as legend
-from optimizer.sheets import drawing_names as names
 from optimizer.sheets.drawing_areas import draw_beds, draw_outline, draw_shape, fill_zone, to_page, zone_areas
 from optimizer.sheets.drawing_layout import Layout, choose_layout, draw_frame, sized
-from optimizer.sheets.drawing_panel import Block, Entry
+from optimizer.sheets.drawing_names import measure_outline, name_beds, name_ground, name_inside
+from optimizer.sheets.drawing_panel import Block, Entry, paired
 from optimizer.sheets.drawing_places import extent
+from optimizer.sheets.drawing_row_names import Desk, RowNames, name_every_row, name_row_groups, name_zones
 from optimizer.sheets.drawing_rows import Group, group_rows
 from optimizer.sheets.drawing_tubes import draw_blank_tube, draw_fittings, draw_laterals, row_guides
 from optimizer.sheets.labels import Board, text_size
 from optimizer.sheets.paper import Paper, View, new_page, scale_text
 from optimizer.units import Display, System
 
-_CLEAR_MM = 17.0
+_CLEAR_MM = 12.0
 """room around the ground for measures and names"""
 _ROW_CLEAR_MM = 0.8
+_LEAST_PITCH_MM = 2.1
+"""rows nearer than this on the page are never labelled one by one"""
 _KEY_SHRINK = 1.7
 """a key of every row is given up when it would make the drawing smaller by more than this"""
+_ALIKE = 3.0
+"""rows too close for labels side by side are grouped if there are this many to a group"""
+
+
+@dataclass(frozen=True)
+class _Wording:
+    """What is written where: on rows one by one, or in groups with a key."""
+
+    groups: tuple[Group, ...] | None
+    """None writes on every row"""
+    crops_in_key: bool = False
+    beside: tuple[str, ...] = ()
+    """what found no room on the ground"""
 
 
 def draw_plan(plan: Plan, paper: Paper) -> Figure:
@@ -46,107 +63,115 @@ def draw_plan(plan: Plan, paper: Paper) -> Figure:
         DripLayoutError: the paper is too small for the text alone.
     """
     display = Display(System(plan.unit_system))
-    groups: Sequence[Group] | None = None
-    layout = _layout(plan, paper, display, None, [])
-    if _row_pitch(plan, layout.view) < text_size("R")[1] + _ROW_CLEAR_MM:
-        groups = _groups_that_fit(plan, paper, display, layout)
-    missed: list[str] = []
+    wording = _Wording(None)
+    bare = _layout(plan, paper, display, wording)
+    pitch = _row_pitch(plan, bare.view)
+    roomy = pitch >= text_size("R")[1] + _ROW_CLEAR_MM
+    if not roomy and (pitch < _LEAST_PITCH_MM or _mostly_alike(plan, display)):
+        wording = _Wording(_groups_that_fit(plan, paper, display, bare))
     while True:
-        layout = _layout(plan, paper, display, groups, missed)
-        figure, still_missed = _draw(plan, display, layout, groups, missed)
-        fresh = [text for text in still_missed if text not in missed]
-        if not fresh:
+        figure, rows, beside = _draw(plan, display, _layout(plan, paper, display, wording), wording)
+        if wording.groups is None and rows.missed:
+            wording = _Wording(_groups_that_fit(plan, paper, display, bare))
+            continue
+        fuller = replace(
+            wording,
+            crops_in_key=wording.crops_in_key or not rows.crops_shown,
+            beside=(*wording.beside, *(text for text in beside if text not in wording.beside)),
+        )
+        if fuller == wording:
             return figure
-        missed = missed + fresh
+        wording = fuller
 
 
-def _groups_that_fit(plan: Plan, paper: Paper, display: Display, bare: Layout) -> Sequence[Group]:
+def _mostly_alike(plan: Plan, display: Display) -> bool:
+    return len(plan.rows) >= _ALIKE * len(group_rows(plan, display, by_length=True))
+
+
+def _groups_that_fit(plan: Plan, paper: Paper, display: Display, bare: Layout) -> tuple[Group, ...]:
+    """Return groups of rows alike in length, or only in crop and zone if that key would crowd out the drawing."""
     fine = group_rows(plan, display, by_length=True)
     coarse = group_rows(plan, display, by_length=False)
     if len(fine) == len(coarse):
         return fine
     try:
-        layout = _layout(plan, paper, display, fine, [])
-    except ValueError:
+        layout = _layout(plan, paper, display, _Wording(fine))
+    except DripLayoutError:
         return coarse
     return fine if layout.view.denominator <= _KEY_SHRINK * bare.view.denominator else coarse
 
 
 def _row_pitch(plan: Plan, view: View) -> float:
     """Return the least distance of neighbouring rows of a bed on the page [mm]."""
-    gaps = [
-        _distance(row, other)
-        for row, other in zip(plan.rows, plan.rows[1:], strict=False)
-        if row.bed == other.bed and row.start != row.end
-    ]
+    gaps = [_distance(row, other) for row, other in pairwise(plan.rows) if row.bed == other.bed]
     return min((gap for gap in gaps if gap > 1e-6), default=math.inf) * view.mm_per_m
 
 
 def _distance(row: Row, other: Row) -> float:
     (xa, ya), (xb, yb) = row.start, row.end
     x, y = (other.start[0] + other.end[0]) / 2, (other.start[1] + other.end[1]) / 2
-    return abs((xb - xa) * (y - ya) - (yb - ya) * (x - xa)) / math.dist(row.start, row.end)
+    return abs((xb - xa) * (y - ya) - (yb - ya) * (x - xa)) / max(math.dist(row.start, row.end), 1e-9)
 
 
-def _blocks(
-    plan: Plan, display: Display, paper: Paper, groups: Sequence[Group] | None, missed: Sequence[str], scale: str
-) -> list[Block]:
+def _blocks(plan: Plan, display: Display, paper: Paper, wording: _Wording, scale: str) -> list[Block]:
     blocks = [
         legend.title_block(plan, "Plan of the drip layout", scale, paper.name),
         legend.compass_block(plan),
         legend.zone_block(plan, display),
-        legend.product_block(plan),
+        legend.product_block(plan, display),
     ]
-    if groups is not None:
-        every = len(groups) == len(group_rows(plan, display, by_length=True))
-        blocks.append(legend.row_block(groups, every_row_shown=every))
+    if wording.groups is not None:
+        every = len(wording.groups) == len(group_rows(plan, display, by_length=True))
+        blocks.append(legend.row_block(wording.groups, every_row_shown=every))
+    elif wording.crops_in_key:
+        blocks.append(legend.crop_block(group_rows(plan, display, by_length=False)))
+    beds = legend.bed_block(plan, display)
+    blocks += [beds] if beds else []
     blocks += [legend.head_block(plan), legend.mark_block(plan)]
-    if missed:
-        blocks.append(Block("Also, without room on the drawing", tuple(Entry(text) for text in missed)))
+    if wording.beside:
+        blocks.append(Block("Also, without room on the drawing", paired([Entry(text) for text in wording.beside])))
     return blocks
 
 
-def _layout(
-    plan: Plan, paper: Paper, display: Display, groups: Sequence[Group] | None, missed: Sequence[str]
-) -> Layout:
-    blocks = sized(lambda scale: _blocks(plan, display, paper, groups, missed, scale), display.system)
+def _layout(plan: Plan, paper: Paper, display: Display, wording: _Wording) -> Layout:
+    blocks = sized(lambda scale: _blocks(plan, display, paper, wording, scale), display.system)
     return choose_layout(paper, *extent(plan), blocks, display.system, _CLEAR_MM)
 
 
-def _draw(
-    plan: Plan, display: Display, layout: Layout, groups: Sequence[Group] | None, missed: Sequence[str]
-) -> tuple[Figure, list[str]]:
+def _draw(plan: Plan, display: Display, layout: Layout, wording: _Wording) -> tuple[Figure, RowNames, list[str]]:
     figure, axes = new_page(layout.paper, lying=layout.lying)
     scale = scale_text(layout.view.denominator, display.system)
-    draw_frame(axes, layout, _blocks(plan, display, layout.paper, groups, missed, scale), display)
-    board = Board(layout.ground.shrunk(1.0))
-    return figure, _draw_ground(axes, board, plan, display, layout.view, groups)
-
-
-def _draw_ground(
-    axes: Axes, board: Board, plan: Plan, display: Display, view: View, groups: Sequence[Group] | None
-) -> list[str]:
-    looks = legend.looks(plan)
-    areas = {zone_id: to_page(area, view) for zone_id, area in zone_areas(plan).items()}
-    for shape in plan.site.shapes:
-        draw_shape(axes, shape, view)
-    for zone_id, area in areas.items():
-        fill_zone(axes, area, looks[zone_id], f"zone {zone_id}")
-    draw_beds(axes, plan, view)
-    draw_outline(axes, plan, view)
-    row_guides(axes, plan, view)
-    draw_laterals(axes, board, plan, view, looks)
-    draw_blank_tube(axes, board, plan, view)
-    draw_fittings(axes, board, plan, view, looks)
-    missed = names.measure_outline(axes, board, plan, view, display)
-    if groups is None:
-        missed += names.name_every_row(axes, board, plan, view, looks, display)
+    draw_frame(axes, layout, _blocks(plan, display, layout.paper, wording, scale), display)
+    desk = Desk(axes, Board(layout.ground.shrunk(1.0)), layout.view, legend.looks(plan), display)
+    areas = {key: to_page(area, layout.view) for key, area in zone_areas(plan).items()}
+    _draw_ground(desk, plan, areas)
+    missed = measure_outline(axes, desk.board, plan, layout.view, display)
+    inside = name_inside(axes, desk.board, plan, layout.view)
+    rows = RowNames((), True)
+    if wording.groups is None:
+        rows = name_every_row(desk, plan)
     else:
-        missed += names.name_row_groups(axes, board, groups, plan, view, looks)
-    missed += names.name_zones(axes, board, {key: _open(area) for key, area in areas.items()}, looks)
-    return missed + names.name_ground(axes, board, plan, view, display)
+        missed += name_row_groups(desk, wording.groups, plan)
+    told = name_beds(axes, desk.board, plan, layout.view)
+    missed += name_zones(desk, {key: _closed(area) for key, area in areas.items()}, told)
+    return figure, rows, missed + name_ground(axes, desk.board, plan, layout.view, inside)
 
 
-def _open(area: shapely.geometry.base.BaseGeometry) -> shapely.geometry.base.BaseGeometry:
+def _draw_ground(desk: Desk, plan: Plan, areas: dict[tuple[str, str], BaseGeometry]) -> None:
+    """Draw all that is no writing."""
+    for shape in plan.site.shapes:
+        draw_shape(desk.axes, shape, desk.view)
+    for (zone_id, bed), area in areas.items():
+        fill_zone(desk.axes, area, desk.looks[zone_id], f"zone {zone_id} {bed}")
+    draw_beds(desk.axes, desk.board, plan, desk.view)
+    draw_outline(desk.axes, desk.board, plan, desk.view)
+    row_guides(desk.axes, plan, desk.view)
+    draw_laterals(desk.axes, desk.board, plan, desk.view, desk.looks)
+    draw_blank_tube(desk.axes, desk.board, plan, desk.view)
+    draw_fittings(desk.axes, desk.board, plan, desk.view, desk.looks)
+
+
+def _closed(area: BaseGeometry) -> BaseGeometry:
     """Join parts of a zone that lie within a few millimetres, so that its letter stands once on them."""
-    return area.buffer(3.0).buffer(-3.0)
+    joined: BaseGeometry = area.buffer(2.0, join_style="mitre").buffer(-2.0, join_style="mitre")
+    return joined

@@ -80,7 +80,7 @@ def length_text(lengths_um: Sequence[int], display: Display) -> str:
 def run_text(run: Run, display: Display) -> str:
     """Write a run's cut length, a bypass named as such."""
     text = length_text(run.lengths_um, display)
-    return f"{text} bypass" if run.kind == BYPASS else text
+    return f"bypass {text}" if run.kind == BYPASS else text
 
 
 def group_rows(plan: Plan, display: Display, *, by_length: bool) -> tuple[Group, ...]:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.collections import LineCollection
@@ -13,6 +15,10 @@ from optimizer.sheets.drawing_rows import BYPASS
 from optimizer.sheets.labels import Board, Box
 from optimizer.sheets.palette import INK, ZoneLook
 from optimizer.sheets.paper import View, points
+
+_BLANK_WEIGHT = 6.0
+"""how unwelcome a word on header or mainline is, against one on a lateral [1]"""
+VALVE_CLEAR_MM = 6.0
 
 
 def draw_laterals(axes: Axes, board: Board, plan: Plan, view: View, looks: dict[str, ZoneLook]) -> None:
@@ -34,11 +40,11 @@ def draw_blank_tube(axes: Axes, board: Board, plan: Plan, view: View) -> None:
     for part in plan.mainline:
         line = view.to_page(part.points)
         marks.tube_line(axes, line, "mainline", gid=f"mainline {part.id}")
-        board.discourage_line(line, 1.6)
+        board.discourage_line(line, 1.6, _BLANK_WEIGHT)
     for header in plan.headers:
         line = view.to_page(header.points)
         marks.tube_line(axes, line, "header", gid=f"header {header.id}")
-        board.discourage_line(line, 1.6)
+        board.discourage_line(line, 1.6, _BLANK_WEIGHT)
 
 
 def draw_fittings(axes: Axes, board: Board, plan: Plan, view: View, looks: dict[str, ZoneLook]) -> None:
@@ -54,7 +60,7 @@ def draw_fittings(axes: Axes, board: Board, plan: Plan, view: View, looks: dict[
         marks.header_zero(axes, first, float(np.degrees(np.arctan2(second[1] - first[1], second[0] - first[0]))))
     for place in couplers(plan):
         marks.coupler(axes, view.at(place.at), place.angle_deg)
-        board.discourage(Box(*view.at(place.at), 2.4, 1.6, place.angle_deg))
+        board.discourage(Box(*view.at(place.at), 2.4, 1.6, place.angle_deg), 3.0)
     for place in crossings(plan):
         marks.covered_crossing(axes, view.at(place.at), place.angle_deg)
         board.block(Box(*view.at(place.at), 4.4, 2.6, place.angle_deg))
@@ -64,8 +70,9 @@ def draw_fittings(axes: Axes, board: Board, plan: Plan, view: View, looks: dict[
         board.block(Box(x, y - 1.9, 2.2, 3.4))
     marks.source(axes, view.at(plan.site.source_at))
     board.block(Box(*view.at(plan.site.source_at), 4.8, 4.8))
-    for place in zone_valves(plan):
-        marks.zone_valve(axes, view.at(place.at), place.angle_deg, looks[place.name].fill)
+    for place in zone_valves(plan, VALVE_CLEAR_MM / view.mm_per_m):
+        face = looks[place.name].fill if place.name in looks else "white"
+        marks.zone_valve(axes, view.at(place.at), place.angle_deg, face)
         board.block(Box(*view.at(place.at), 4.4, 3.0, place.angle_deg))
 
 
@@ -74,7 +81,7 @@ def _take_off_pitch(plan: Plan, view: View) -> float:
     gaps = [
         (b.distance_um - a.distance_um) / 1e6 * view.mm_per_m
         for header in plan.headers
-        for a, b in zip(header.take_offs, header.take_offs[1:], strict=False)
+        for a, b in pairwise(header.take_offs)
         if b.distance_um > a.distance_um
     ]
     return min(gaps, default=10.0)

@@ -6,16 +6,19 @@ cover no tube. Sizes are millimetres on the page.
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from functools import cache
+from typing import Any
 
 import numpy as np
 from matplotlib.axes import Axes
-from matplotlib.backends.backend_agg import RendererAgg
+from matplotlib.backends import backend_agg
 from matplotlib.font_manager import FontProperties
 from matplotlib.text import Text
+from numpy.typing import NDArray
 
 from optimizer.plan import Point
 from optimizer.sheets.palette import INK
@@ -27,6 +30,7 @@ LINE_MM = 4.7
 """from one line of text to the next"""
 FONT = "DejaVu Sans"
 _MEASURE_DPI = 288
+_TOUCH = 1e-9
 _GAP_MM = 0.35
 """kept free around every label"""
 
@@ -37,8 +41,10 @@ def font(size_pt: float = TEXT_PT, *, bold: bool = False) -> FontProperties:
 
 
 @cache
-def _renderer() -> RendererAgg:
-    return RendererAgg(16, 16, _MEASURE_DPI)
+def _renderer() -> Any:
+    # matplotlib gives this class no types
+    agg: Any = backend_agg
+    return agg.RendererAgg(16, 16, _MEASURE_DPI)
 
 
 @cache
@@ -97,22 +103,17 @@ class Box:
 
     def bounds(self) -> Rect:
         """Return the upright rectangle around it."""
+        if self.angle_deg == 0.0:
+            w, h = self.width / 2, self.height / 2
+            return Rect(self.x - w, self.y - h, self.x + w, self.y + h)
         xs, ys = zip(*self.corners(), strict=True)
         return Rect(min(xs), min(ys), max(xs), max(ys))
 
-    def overlaps(self, other: Box) -> bool:
-        """Say whether the two share area (separating axes of both)."""
-        mine, theirs = self.corners(), other.corners()
-        return not any(_apart(mine, theirs, angle) for angle in (self.angle_deg, other.angle_deg))
 
-
-def _apart(a: Sequence[Point], b: Sequence[Point], angle_deg: float) -> bool:
-    for turn in (0.0, 90.0):
-        c, s = math.cos(math.radians(angle_deg + turn)), math.sin(math.radians(angle_deg + turn))
-        ours, others = [x * c + y * s for x, y in a], [x * c + y * s for x, y in b]
-        if max(ours) <= min(others) + 1e-9 or max(others) <= min(ours) + 1e-9:
-            return True
-    return False
+def readable(angle_deg: float) -> float:
+    """Turn an angle by half a turn if text along it would stand on its head: (-90, 90] [deg]."""
+    angle = angle_deg % 180.0
+    return angle if angle <= 90.0 + 1e-6 else angle - 180.0
 
 
 def segment_box(a: Point, b: Point, thickness_mm: float) -> Box:
@@ -121,34 +122,66 @@ def segment_box(a: Point, b: Point, thickness_mm: float) -> Box:
     return Box((a[0] + b[0]) / 2, (a[1] + b[1]) / 2, math.dist(a, b), thickness_mm, angle)
 
 
-@dataclass
 class _Taken:
-    """Boxes with their bounds beside them, for a quick first look."""
+    """Boxes as arrays, so that one box is compared with all others at once."""
 
-    boxes: list[Box] = field(default_factory=list)
-    bounds: list[tuple[float, float, float, float]] = field(default_factory=list)
+    def __init__(self) -> None:
+        self._count = 0
+        self._corners = np.zeros((64, 4, 2))
+        self._bounds = np.zeros((64, 4))
+        self._axes = np.zeros((64, 2, 2))
+        self._weights = np.zeros(64)
+        self._turned = np.zeros(64, dtype=bool)
 
-    def add(self, box: Box) -> None:
+    def add(self, box: Box, weight: float) -> None:
+        if self._count == len(self._weights):
+            self._corners, self._bounds, self._axes = (
+                np.concatenate([a, np.zeros_like(a)]) for a in (self._corners, self._bounds, self._axes)
+            )
+            self._weights = np.concatenate([self._weights, np.zeros_like(self._weights)])
+            self._turned = np.concatenate([self._turned, np.zeros_like(self._turned)])
         b = box.bounds()
-        self.boxes.append(box)
-        self.bounds.append((b.x0, b.y0, b.x1, b.y1))
+        self._corners[self._count] = box.corners()
+        self._bounds[self._count] = (b.x0, b.y0, b.x1, b.y1)
+        self._axes[self._count] = _directions(box.angle_deg)
+        self._weights[self._count] = weight
+        self._turned[self._count] = abs(box.angle_deg % 90.0) > 1e-9
+        self._count += 1
 
-    def count(self, box: Box, *, stop_at: int) -> int:
-        """Count boxes that overlap, up to a number."""
-        if not self.boxes:
-            return 0
-        b, array = box.bounds(), np.asarray(self.bounds)
-        near = (array[:, 0] < b.x1) & (array[:, 2] > b.x0) & (array[:, 1] < b.y1) & (array[:, 3] > b.y0)
-        found = 0
-        for index in np.flatnonzero(near):
-            found += self.boxes[index].overlaps(box)
-            if found >= stop_at:
-                break
+    def weight_under(self, box: Box) -> float:
+        """Sum the weights of all boxes that share area with this one (separating axes of both)."""
+        b, bounds = box.bounds(), self._bounds[: self._count]
+        near = np.flatnonzero(
+            (bounds[:, 0] < b.x1 - _TOUCH)
+            & (bounds[:, 2] > b.x0 + _TOUCH)
+            & (bounds[:, 1] < b.y1 - _TOUCH)
+            & (bounds[:, 3] > b.y0 + _TOUCH)
+        )
+        if near.size == 0:
+            return 0.0
+        mine, theirs = np.asarray(box.corners()), self._corners[near]
+        own = np.broadcast_to(_directions(box.angle_deg), (near.size, 2, 2))
+        axes = np.concatenate([own, self._axes[near]], axis=1)
+        ours = np.einsum("pc,nac->nap", mine, axes)
+        others = np.einsum("npc,nac->nap", theirs, axes)
+        apart = (ours.max(axis=2) <= others.min(axis=2) + _TOUCH) | (others.max(axis=2) <= ours.min(axis=2) + _TOUCH)
+        return float(self._weights[near][~apart.any(axis=1)].sum())
+
+    def touched(self, bounds: NDArray[np.float64], *, turned: bool) -> NDArray[np.bool_]:
+        """Say which upright boxes, rows x0 y0 x1 y1 of shape (n, 4), meet the bounds of a turned (or upright) box."""
+        b, k = bounds[:, None, :], self._bounds[: self._count][self._turned[: self._count] == turned][None, :, :]
+        meets = (k[..., 0] < b[..., 2]) & (k[..., 2] > b[..., 0]) & (k[..., 1] < b[..., 3]) & (k[..., 3] > b[..., 1])
+        found: NDArray[np.bool_] = meets.any(axis=1)
         return found
 
 
+def _directions(angle_deg: float) -> NDArray[np.float64]:
+    c, s = math.cos(math.radians(angle_deg)), math.sin(math.radians(angle_deg))
+    return np.array([(c, s), (-s, c)])
+
+
 class Board:
-    """What of a page is taken: hard (text, marks) or soft (tubes, better not covered)."""
+    """What of a page is taken: hard (text, marks) or soft (tubes, edges; better not covered)."""
 
     def __init__(self, area: Rect) -> None:
         self.area = area
@@ -157,18 +190,17 @@ class Board:
 
     def block(self, box: Box) -> None:
         """Forbid a place to all labels still to come."""
-        self._hard.add(box)
+        self._hard.add(box, 1.0)
 
-    def discourage(self, box: Box) -> None:
-        """Let labels cover a place only if nothing else is free."""
-        self._soft.add(box)
+    def discourage(self, box: Box, weight: float = 1.0) -> None:
+        """Let labels cover a place only if nothing better is free; the weight says how unwelcome that is [1]."""
+        self._soft.add(box, weight)
 
-    def discourage_line(self, line: Iterable[Point], thickness_mm: float = 0.8) -> None:
+    def discourage_line(self, line: Iterable[Sequence[float]], thickness_mm: float = 0.8, weight: float = 1.0) -> None:
         """Discourage every stroke of a polyline [mm]."""
-        corners = [(float(x), float(y)) for x, y in line]
-        for a, b in zip(corners, corners[1:], strict=False):
+        for a, b in itertools.pairwise((float(x), float(y)) for x, y in line):
             if math.dist(a, b) > 0.05:
-                self.discourage(segment_box(a, b, thickness_mm))
+                self.discourage(segment_box(a, b, thickness_mm), weight)
 
     def inside(self, box: Box) -> bool:
         """Say whether a box lies on the area of the board."""
@@ -178,62 +210,123 @@ class Board:
     def is_free(self, box: Box) -> bool:
         """Say whether a box lies on the board and over nothing that is blocked."""
         grown = Box(box.x, box.y, box.width + 2 * _GAP_MM, box.height + 2 * _GAP_MM, box.angle_deg)
-        return self.inside(box) and self._hard.count(grown, stop_at=1) == 0
+        return self.inside(box) and self._hard.weight_under(grown) == 0.0
 
-    def covered(self, box: Box) -> int:
-        """Count the discouraged strokes a box would cover."""
-        return self._soft.count(box, stop_at=1000)
+    def free_among(self, boxes: Sequence[Box]) -> list[bool]:
+        """Say of many upright boxes at once which are free."""
+        half = np.array([(b.x, b.y, b.width / 2, b.height / 2) for b in boxes]).reshape(-1, 4)
+        low, high = half[:, :2] - half[:, 2:], half[:, :2] + half[:, 2:]
+        a = self.area
+        inside = (low >= (a.x0, a.y0)).all(axis=1) & (high <= (a.x1, a.y1)).all(axis=1)
+        grown = np.hstack([low - _GAP_MM, high + _GAP_MM])
+        clear = inside & ~self._hard.touched(grown, turned=False)
+        # Of turned boxes only the bounds were met; look closer there.
+        doubtful = self._hard.touched(grown, turned=True)
+        return [bool(c) and (not d or self.is_free(box)) for box, c, d in zip(boxes, clear, doubtful, strict=True)]
 
-    def first_free(self, spots: Iterable[Box], *, tubes_matter: bool = True) -> Box | None:
-        """Return the first free spot that covers no tube, else the free one that covers fewest.
+    def covered(self, box: Box) -> float:
+        """Return the weight of what a box would cover [1]."""
+        return self._soft.weight_under(box)
+
+    def first_free(self, spots: Iterable[Box], *, bearable: float = 0.0) -> Box | None:
+        """Return the first free spot that covers no more than is bearable, else the free one that covers least.
 
         Args:
             spots: places in order of liking.
-            tubes_matter: False takes the first free one whatever tubes it covers.
+            bearable: weight a label may cover without looking further [1].
         """
-        best: tuple[int, Box] | None = None
+        best: tuple[float, Box] | None = None
         for box in spots:
             if not self.is_free(box):
                 continue
-            cost = self.covered(box) if tubes_matter else 0
-            if cost == 0:
+            cost = self.covered(box)
+            if cost <= bearable:
                 return box
             if best is None or cost < best[0]:
                 best = (cost, box)
         return best[1] if best else None
 
 
-def around(anchor: Point, width: float, height: float, reach_mm: float) -> Iterator[Box]:
-    """Yield upright boxes around an anchor, near ones first [mm]."""
-    x, y = anchor
-    gap = 1.6
-    for sx, sy in ((1, 0), (0, 1), (0, -1), (-1, 0), (1, 1), (-1, 1), (1, -1), (-1, -1)):
-        yield Box(x + sx * (width / 2 + gap), y + sy * (height / 2 + gap), width, height)
-    radius = 5.0
-    while radius <= reach_mm:
-        for k in range(16):
-            angle = 2 * math.pi * k / 16
-            dx, dy = math.cos(angle), math.sin(angle)
-            yield Box(x + dx * (radius + width / 2), y + dy * (radius + height / 2), width, height)
-        radius += 3.5
+@dataclass(frozen=True)
+class Spot:
+    """A place for a name, the point it names, and how far apart they are [mm]."""
+
+    box: Box
+    anchor: Point
+    away_mm: float
+
+
+def _close_by(anchor: Point, size: Point, gap: float) -> Iterator[Spot]:
+    """Yield the eight upright boxes that stand at an anchor, those beside it first [mm]."""
+    (x, y), (width, height) = anchor, size
+    for sx, sy in ((1, 0), (-1, 0), (0, 1), (0, -1), (1, 1), (-1, 1), (1, -1), (-1, -1)):
+        yield Spot(Box(x + sx * (width / 2 + gap), y + sy * (height / 2 + gap), width, height), anchor, 0.0)
+
+
+def _ring(anchor: Point, size: Point, gap: float, away: float) -> Iterator[Spot]:
+    """Yield sixteen upright boxes around an anchor, all equally far from it [mm]."""
+    (x, y), (width, height) = anchor, size
+    for dx, dy in _COMPASS:
+        box = Box(x + dx * (gap + away + width / 2), y + dy * (gap + away + height / 2), width, height)
+        yield Spot(box, anchor, away)
+
+
+def _rings(anchors: Sequence[Point], size: Point, reach_mm: float, skirt_mm: float) -> Iterator[list[Spot]]:
+    """Yield places for a name ring by ring, from close by to the reach [mm]."""
+    gap = skirt_mm + 0.8
+    yield [spot for anchor in anchors for spot in _close_by(anchor, size, gap)]
+    away = 4.0
+    while away <= reach_mm:
+        yield [spot for anchor in anchors for spot in _ring(anchor, size, gap, away)]
+        away += 3.0
 
 
 def near_edge(box: Box, anchor: Point) -> Point:
-    """Return the point of an upright box's rim nearest to an anchor: where a leader line ends."""
+    """Return the point of an upright box nearest to an anchor: where a leader line ends."""
     b = box.bounds()
     return min(max(anchor[0], b.x0), b.x1), min(max(anchor[1], b.y0), b.y1)
 
 
-def leader_is_free(board: Board, box: Box, anchor: Point) -> bool:
-    """Say whether a leader from an anchor to a box would cross no label or mark."""
-    end = near_edge(box, anchor)
-    size = math.dist(end, anchor)
-    if size < 3.0:
-        return True
-    t = 2.0 / size
-    start = (anchor[0] + (end[0] - anchor[0]) * t, anchor[1] + (end[1] - anchor[1]) * t)
-    stop = (end[0] - (end[0] - anchor[0]) * 0.05, end[1] - (end[1] - anchor[1]) * 0.05)
-    return board.is_free(segment_box(start, stop, 0.2))
+def _leader(spot: Spot, skirt_mm: float) -> Box | None:
+    """Return the place a leader takes, or None for a name that stands at its anchor."""
+    end = near_edge(spot.box, spot.anchor)
+    size = math.dist(end, spot.anchor)
+    if size < skirt_mm + 2.5:
+        return None
+    t = (skirt_mm + 0.5) / size
+    start = (spot.anchor[0] + (end[0] - spot.anchor[0]) * t, spot.anchor[1] + (end[1] - spot.anchor[1]) * t)
+    stop = (end[0] - (end[0] - start[0]) * 0.02, end[1] - (end[1] - start[1]) * 0.02)
+    return segment_box(start, stop, 0.2)
+
+
+_COMPASS = tuple((math.cos(math.pi * k / 8), math.sin(math.pi * k / 8)) for k in range(16))
+_COVER_COST = 4.0
+_CROSS_COST = 1.0
+_AWAY_COST = 0.35
+"""per millimetre; a name goes about this much further to cover less"""
+
+
+def _cheapest(
+    board: Board, anchors: Sequence[Point], size: Point, reach_mm: float, skirt_mm: float, bearable: float
+) -> Spot | None:
+    best: tuple[float, Spot] | None = None
+    for ring in _rings(anchors, size, reach_mm, skirt_mm):
+        distance_cost = ring[0].away_mm * _AWAY_COST
+        if best is not None and distance_cost >= best[0]:
+            break
+        for spot in itertools.compress(ring, board.free_among([spot.box for spot in ring])):
+            cost = _cost(board, spot, skirt_mm, bearable)
+            if cost is not None and (best is None or cost + distance_cost < best[0]):
+                best = (cost + distance_cost, spot)
+    return best[1] if best else None
+
+
+def _cost(board: Board, spot: Spot, skirt_mm: float, bearable: float) -> float | None:
+    """Return what a free spot covers and its leader crosses; None if that is not allowed [1]."""
+    cover, line = board.covered(spot.box), _leader(spot, skirt_mm)
+    if cover > bearable or (line is not None and not board.is_free(line)):
+        return None
+    return _COVER_COST * cover + (_CROSS_COST * board.covered(line) if line is not None else 0.0)
 
 
 def write(
@@ -245,6 +338,7 @@ def write(
     bold: bool = False,
     colour: str = INK,
     clear: float = 0.0,
+    flush: bool = False,
 ) -> Text:
     """Write one line of text into a box, centred.
 
@@ -256,52 +350,66 @@ def write(
         bold: heavy letters.
         colour: of the letters.
         clear: opacity of white laid under the text, 0 for none [1].
+        flush: True begins at the left edge of an upright box instead of its middle.
     """
     if clear > 0:
         axes.fill(*zip(*box.corners(), strict=True), color="white", alpha=clear, linewidth=0, zorder=19)
     return axes.text(
-        box.x, box.y, text, fontproperties=font(size_pt, bold=bold), color=colour, ha="center", va="center",
-        rotation=box.angle_deg, rotation_mode="default", zorder=20, parse_math=False,
-    )  # fmt: skip
-
-
-def draw_leader(axes: Axes, box: Box, anchor: Point, colour: str = INK) -> None:
-    """Draw a thin line with a dot from an anchor to a label [mm]."""
-    end = near_edge(box, anchor)
-    if math.dist(end, anchor) > 1.0:
-        axes.plot([anchor[0], end[0]], [anchor[1], end[1]], color=colour, linewidth=points(0.18), zorder=17)
-        axes.plot([anchor[0]], [anchor[1]], "o", color=colour, markersize=points(0.8), markeredgewidth=0, zorder=17)
+        box.x - box.width / 2 if flush else box.x,
+        box.y,
+        text,
+        fontproperties=font(size_pt, bold=bold),
+        color=colour,
+        ha="left" if flush else "center",
+        va="center",
+        rotation=box.angle_deg,
+        rotation_mode="default",
+        zorder=20,
+        parse_math=False,
+    )
 
 
 def place_name(
-    axes: Axes, board: Board, anchor: Point, text: str, *, bold: bool = False, colour: str = INK,
-    first: Sequence[Box] = (), reach_mm: float = 90.0,
-) -> bool:  # fmt: skip
-    """Put a name near its anchor, with a leader if it ends up away from it.
+    axes: Axes,
+    board: Board,
+    anchors: Sequence[Point],
+    text: str,
+    *,
+    bold: bool = False,
+    colour: str = INK,
+    reach_mm: float = 60.0,
+    skirt_mm: float = 0.6,
+    bearable: float = math.inf,
+) -> bool:
+    """Put a name near what it names, with a leader if it ends up away from it.
 
     Args:
         axes: page in millimetres.
-        board: what is taken; the name is blocked on it.
-        anchor: what is named [mm].
+        board: what is taken; the name and its leader are blocked on it.
+        anchors: points the name may belong to, best first [mm].
         text: the name.
         bold: heavy letters.
         colour: of letters and leader.
-        first: places tried before those around the anchor [mm].
         reach_mm: how far away the name may go [mm].
+        skirt_mm: radius of the mark at the anchor [mm].
+        bearable: weight of tubes and edges it may cover at most [1].
 
     Returns:
         False if nothing was free.
     """
-    width, height = text_size(text, bold=bold)
-    spots = (*first, *(b for b in around(anchor, width, height, reach_mm) if leader_is_free(board, b, anchor)))
-    box = board.first_free(spots)
-    if box is None:
+    spot = _cheapest(board, anchors, text_size(text, bold=bold), reach_mm, skirt_mm, bearable)
+    if spot is None:
         return False
-    board.block(box)
-    write(axes, box, text, bold=bold, colour=colour, clear=0.8)
-    if box not in first:
-        draw_leader(axes, box, anchor, colour)
-        end = near_edge(box, anchor)
-        if math.dist(end, anchor) > 1.0:
-            board.block(segment_box(anchor, end, 0.3))
+    write(axes, spot.box, text, bold=bold, colour=colour, clear=0.8)
+    line = _leader(spot, skirt_mm)
+    if line is not None:
+        board.block(line)
+        _draw_leader(axes, spot, colour)
+    board.block(spot.box)
     return True
+
+
+def _draw_leader(axes: Axes, spot: Spot, colour: str) -> None:
+    end, anchor = near_edge(spot.box, spot.anchor), spot.anchor
+    axes.plot([anchor[0], end[0]], [anchor[1], end[1]], color=colour, linewidth=points(0.18), zorder=17)
+    axes.plot([anchor[0]], [anchor[1]], "o", color=colour, markersize=points(0.8), markeredgewidth=0, zorder=17)

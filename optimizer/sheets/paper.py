@@ -9,6 +9,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 from matplotlib import rc_context
@@ -26,7 +27,7 @@ MARGIN_MM = 9.0
 """most printers cannot print nearer to the edge"""
 PNG_DPI = 200
 
-_SAVE_STYLE = {
+_SAVE_STYLE: Any = {
     "svg.hashsalt": "drip layout",
     "svg.fonttype": "path",
     "pdf.fonttype": 42,
