@@ -54,7 +54,7 @@ def test_nothing_is_cut_off_or_printed_over(plan: Plan, paper: Paper) -> None:
         for (a, text), (b, other) in itertools.combinations(boxes, 2):
             if b[0] >= a[2] - 0.2:
                 continue
-            assert b[1] >= a[3] - 0.45 or a[1] >= b[3] - 0.45, (text, other)
+            assert b[1] >= a[3] - 0.05 or a[1] >= b[3] - 0.05, (text, other)
 
 
 def test_text_is_ten_points_or_larger(plan: Plan) -> None:

@@ -2,6 +2,7 @@
 
 from optimizer.sheets.fieldbook.chapters import field_book
 from optimizer.sheets.fieldbook.page import book_html
+from optimizer.sheets.fieldbook.pictures import plan_pictures
 from optimizer.sheets.fieldbook.press import book_pdf
 
-__all__ = ["book_html", "book_pdf", "field_book"]
+__all__ = ["book_html", "book_pdf", "field_book", "plan_pictures"]
