@@ -19,6 +19,7 @@ from optimizer.cutting.pricing import Ints, Knapsack
 from optimizer.cutting.work import Work
 
 _COLUMNS_PER_ROUND = 60
+_DEAREST_PENALTY = 40_000.0
 
 
 @dataclass(frozen=True)
@@ -137,11 +138,14 @@ class Master:
         """Pieces the last solution could not place [-]."""
         return float(np.array(self._lp.getSolution().col_value)[: len(self.goal.core.counts)].sum())
 
-    def raise_penalty(self) -> None:
-        """Make leaving a piece out dearer."""
+    def raise_penalty(self) -> bool:
+        """Make leaving a piece out dearer; False if it is as dear as whole-number prices can bear."""
+        if self._penalty >= _DEAREST_PENALTY:
+            return False
         self._penalty *= 100.0
         for column in range(len(self.goal.core.counts)):
             self._lp.changeColCost(column, self._penalty)
+        return True
 
 
 _NO_INDEX = np.array([], dtype=np.int32)
@@ -153,7 +157,7 @@ class Relaxed:
     """Outcome of column generation.
 
     Args:
-        bound: No solution is below this, in steps of the goal; None if the pieces do not fit at all.
+        bound: No solution is below this, in steps of the goal.
         prices: Prices that prove it.
         knapsack: Pattern values under these prices.
         values: Value of each of the master's patterns.
@@ -163,7 +167,6 @@ class Relaxed:
     prices: Prices
     knapsack: Knapsack
     values: np.ndarray
-    placed: bool
 
 
 def lagrangian_bound(goal: Goal, prices: Prices, knapsack: Knapsack, most_bins: int) -> int:
@@ -199,10 +202,9 @@ def generate_columns(master: Master, work: Work, enough: int | None) -> Relaxed:
         if (enough is not None and best[0] >= enough) or work.spent:
             break
         if knapsack.least_reduced_cost > -_tolerance(prices) or not master.add(knapsack.patterns(_COLUMNS_PER_ROUND)):
-            if master.missing() < 1e-7 or master._penalty > 1e7:
+            if master.missing() < 1e-7 or not master.raise_penalty():
                 break
-            master.raise_penalty()
-    return Relaxed(best[0], best[1], best[2], master.values(), master.missing() < 1e-7)
+    return Relaxed(best[0], best[1], best[2], master.values())
 
 
 def _tolerance(prices: Prices) -> int:

@@ -57,7 +57,7 @@ def reach(
     master.add(known + (packing or []))
     upper = goal.value(packing) if packing is not None else None
     relaxed = generate_columns(master, work, upper)
-    if not relaxed.placed and not work.spent:
+    if relaxed.bound > _worst(goal):
         return Reached(None, None, "linear program of all patterns")
     floor = max(floor, relaxed.bound)
     for candidate in rounded_packings(goal, master, relaxed, quick):

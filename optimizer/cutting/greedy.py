@@ -22,7 +22,7 @@ def quick_packings(core: Core) -> Iterator[list[Pattern]]:
     Args:
         core: Pieces and single-roll bins.
     """
-    for counts in _purchases(core):
+    for counts in purchases(core):
         for packing in (_into_given(core, counts), _filled_given(core, counts)):
             if packing is not None:
                 yield packing
@@ -42,8 +42,12 @@ def better(core: Core, packings: Iterator[list[Pattern]] | list[list[Pattern]]) 
     return min(packings, key=core.goals, default=None)
 
 
-def _purchases(core: Core) -> Iterator[tuple[int, ...]]:
-    """Stock to try: the cheapest cover of the total, then covers of slowly growing totals, then everything."""
+def purchases(core: Core) -> Iterator[tuple[int, ...]]:
+    """Stock to try: the cheapest cover of the total, then covers of slowly growing totals, then everything.
+
+    Args:
+        core: Pieces and stock.
+    """
     stock = core.stock
     caps, prices = [c.capacity for c in stock], [c.price_ct for c in stock]
     available = [c.available for c in stock]

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from bisect import bisect_right
-from itertools import accumulate
+from itertools import accumulate, pairwise
 
 from optimizer.cutting.assemble import Laid
 from optimizer.cutting.chains import leftover_spreads
@@ -81,7 +81,7 @@ def _may_lie(task: CuttingTask, ends: list[int], start: int, stop: int) -> bool:
     if last >= len(ends) or last - first > task.joints_per_piece:
         return False
     marks = [start, *ends[first:last], stop]
-    parts = [b - a for a, b in zip(marks, marks[1:], strict=False)]
+    parts = [b - a for a, b in pairwise(marks)]
     return len(parts) == 1 or min(parts) >= task.least_part_units
 
 

@@ -11,7 +11,9 @@ from optimizer.cutting.cover import cheapest_cover_counts, material_cover, singl
 from optimizer.cutting.engine import Quick, reach
 from optimizer.cutting.goal import COUPLERS, MONEY, WASTE, Goal
 from optimizer.cutting.greedy import better, quick_packings
+from optimizer.cutting.joint_model import solve_joint_model
 from optimizer.cutting.laying import lay_packing
+from optimizer.cutting.loose import loose_layouts
 from optimizer.cutting.model import CuttingOutcome, CuttingPlan, CuttingStatus, CuttingTask, Limits
 from optimizer.cutting.work import Work
 
@@ -86,7 +88,7 @@ def _search_singles(
 
 
 def search_joints(task: CuttingTask, bound: int, upper_ct: int | None, work: Work) -> tuple[Search, CuttingPlan | None]:
-    """Chains of rolls as a relaxation, laid out for real; where that fails, the plan and the bounds differ.
+    """Chains of rolls first, which are a relaxation; where their plan cannot be laid, the exact model of joints.
 
     Args:
         task: What was asked.
@@ -95,16 +97,28 @@ def search_joints(task: CuttingTask, bound: int, upper_ct: int | None, work: Wor
         work: Limits.
     """
     core = _chains_up_to(task, bound)
-    if core is None:
-        raise ArithmeticError("too many chains")
-    packings = [*single_roll_packings(core, quick_packings(single_roll_bins(core))), *quick_chain_packings(core)]
-    search = search_goals(core, quick_chain_packings, packings, bound, upper_ct, work)
-    if search.packing is None:
+    search = Search(None, [bound], ["cover bound"])
+    if core is not None:
+        packings = [*single_roll_packings(core, quick_packings(single_roll_bins(core))), *quick_chain_packings(core)]
+        search = search_goals(core, quick_chain_packings, packings, bound, upper_ct, work)
+        laid = lay_packing(task, core, search.packing) if search.packing is not None else None
+        if laid is not None:
+            return search, assemble(task, core, *laid)
+    if search.impossible or (upper_ct is not None and search.bounds[0] > upper_ct):
         return search, None
-    laid = lay_packing(task, core, search.packing)
-    if laid is None:
-        raise ArithmeticError("could not lay")
-    return search, assemble(task, core, *laid)
+    return _search_joint_model(task, search, work)
+
+
+def _search_joint_model(task: CuttingTask, chains: Search, work: Work) -> tuple[Search, CuttingPlan | None]:
+    core = single_roll_bins(whole_unit_core(task))
+    layouts = [laid_singles(core, packing, 1) for packing in quick_packings(core)]
+    layouts += loose_layouts(task, core)
+    plan = min((assemble(task, core, *layout) for layout in layouts), key=lambda p: p.goals, default=None)
+    result = solve_joint_model(task, core, plan, chains.bounds, work)
+    if result.laid is not None:
+        found = assemble(task, core, *result.laid)
+        plan = found if plan is None else min(plan, found, key=lambda p: p.goals)
+    return Search(None, result.bounds, [*chains.methods[:1], "model of joints"], result.impossible), plan
 
 
 def _chains_up_to(task: CuttingTask, bound: int) -> Core | None:
@@ -156,13 +170,12 @@ def _rolls_ct(core: Core) -> tuple[int | None, int | None]:
 
 
 def _outcome(task: CuttingTask, search: Search, plan: CuttingPlan | None, work: Work) -> CuttingOutcome:
-    bounds: list[int | None] = [*search.bounds, None, None, None]
     if search.impossible:
-        status, plan, bounds = CuttingStatus.IMPOSSIBLE, None, [None, None, None]
+        status, plan, search.bounds = CuttingStatus.IMPOSSIBLE, None, []
     elif plan is None:
         status = CuttingStatus.NOTHING_FOUND
     else:
         status = CuttingStatus.PROVEN_BEST if list(plan.goals) == search.bounds else CuttingStatus.BEST_FOUND
+    money, waste, couplers = [*search.bounds, None, None, None][:3]
     method = ", ".join(search.methods)
-    repeatable = not work.clock_ended
-    return CuttingOutcome(status, plan, *bounds[:3], method, work.limits, work.nodes, repeatable)
+    return CuttingOutcome(status, plan, money, waste, couplers, method, work.limits, work.nodes, not work.clock_ended)
