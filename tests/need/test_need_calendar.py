@@ -71,6 +71,15 @@ def test_every_run_of_the_plan_is_in_the_calendar_and_no_other():
     assert len(wanted) > 100
 
 
+def test_only_split_runs_are_numbered():
+    names = {str(event["summary"]).removeprefix("Water ") for event in events(calendar_text(plan(), STAMP))}
+    runs = {len(part.times.starts_min) for period in plan().periods for part in period.zones}
+    assert runs >= {1, 2}
+    assert any(name.endswith(", run 1 of 2") for name in names)
+    assert any(name.endswith(" min") for name in names)
+    assert not any("of 1" in name for name in names)
+
+
 def test_names_are_unique_and_stay_the_same():
     first, second = calendar_text(plan(), STAMP), calendar_text(plan(), STAMP)
     assert first == second

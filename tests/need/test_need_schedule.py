@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 
 from optimizer.errors import ScenarioError
 from optimizer.need.demand import Demand, longest_gap, step_up
+from optimizer.need.levers import lengthened
 from optimizer.need.placing import earliest_start
 from optimizer.need.schedule import arrange, surely_too_much
 from optimizer.need.shortage import find_shortage
@@ -153,6 +154,7 @@ def test_window_thirty_percent_too_short():
     assert (flow.kind, flow.within_reach) == ("flow", True)
     assert flow.amount / LITRE_A_MINUTE == pytest.approx(22.0)
     assert (hours.kind, hours.amount, hours.unit) == ("hours", 30.0, "min")
+    assert hours.text == "let each window end 30 min later (3.5 h more a week)"
     assert (need.kind, need.amount, need.within_reach) == ("need", 30.0, False)
 
 
@@ -160,6 +162,49 @@ def test_mulch_that_saves_enough_comes_first():
     short = find_shortage([demand("A", 100.0)], Allowance(every_day(0, 70), Timer(1, 1, 240, 1)), mulch_saves=0.35)
     assert short is not None
     assert (short.levers[0].kind, short.levers[0].within_reach) == ("need", True)
+
+
+@pytest.mark.parametrize(("usable", "reach"), [(22.0, True), (21.9, False), (None, False)])
+def test_zones_run_together_only_on_a_supply_that_feeds_them(usable, reach):
+    """10 + 12 = 22 L/min."""
+    flow = None if usable is None else usable * LITRE_A_MINUTE
+    allowance = Allowance(every_day(360, 430), Timer(2, 1, 120, 1), usable_flow_m3_s=flow)
+    short = find_shortage([demand("A", 50.0), demand("B", 50.0, flow=12 * LITRE_A_MINUTE)], allowance, 0.0)
+    assert short is not None
+    (lever,) = [each for each in short.levers if each.kind == "flow"]
+    assert lever.within_reach is reach
+    assert lever.text == "run together A + B: needs 22.0 L/min at working pressure"
+
+
+def test_the_pair_of_like_minutes_and_least_flow_is_run_together():
+    """40 + 40 + 40 in 80: any pair does; A + C needs 15 L/min, A + B 25, B + C 20; with C at 10 min A + B is alike."""
+    allowance = Allowance(every_day(360, 440), Timer(3, 1, 120, 1), usable_flow_m3_s=1.0)
+    zones = [demand("A", 40.0), demand("B", 40.0, flow=15 * LITRE_A_MINUTE), demand("C", 40.0, flow=5 * LITRE_A_MINUTE)]
+    short = find_shortage(zones, allowance, 0.0)
+    assert short is not None
+    assert "run together A + C: needs 15.0 L/min" in " ".join(lever.text for lever in short.levers)
+    short = find_shortage([*zones[:2], demand("C", 10.0, flow=5 * LITRE_A_MINUTE)], allowance, 0.0)
+    assert short is not None
+    assert "run together A + B: needs 25.0 L/min" in " ".join(lever.text for lever in short.levers)
+
+
+def test_zones_of_different_need_can_run_together_but_one_gets_too_much():
+    short = find_shortage([demand("A", 50.0), demand("B", 30.0)], Allowance(every_day(0, 60), Timer(2, 1, 99, 1)), 0.0)
+    assert short is not None
+    (lever,) = [each for each in short.levers if each.kind == "flow"]
+    assert lever.text.endswith("and the one that needs less gets too much")
+    assert not lever.within_reach
+
+
+@pytest.mark.parametrize(("usable", "reach"), [(14.3, True), (14.2, False)])
+def test_more_flow_in_one_zone_needs_a_supply_that_feeds_it(usable, reach):
+    """100 min in 70: 143 % of 10 L/min."""
+    allowance = Allowance(every_day(0, 70), Timer(1, 1, 240, 1), usable_flow_m3_s=usable * LITRE_A_MINUTE)
+    short = find_shortage([demand("A", 100.0)], allowance, 0.0)
+    assert short is not None
+    (lever,) = [each for each in short.levers if each.kind == "flow"]
+    assert lever.within_reach is reach
+    assert lever.text.endswith("needs 14.3 L/min")
 
 
 def test_one_zone_alone_is_helped_by_more_flow():
@@ -197,6 +242,7 @@ def test_short_of_water_a_day():
     assert (short.short_pct, short.proven) == (30, True)
     volume = next(lever for lever in short.levers if lever.kind == "volume")
     assert volume.amount == pytest.approx(0.7007)
+    assert volume.text == "allow 701 L a day instead of 490 L"
 
 
 def test_every_lever_makes_it_fit():
@@ -219,6 +265,8 @@ def test_sand_and_clay_split_the_run_and_let_it_soak():
     (times,) = arrange([demand("clay", 60.0, most=25.0, gap=1)], allowance)
     assert (times.minutes, times.starts_min, times.weekdays) == (20, (0, 50, 100), tuple(range(7)))
     assert times.bridged
+    assert times.week_minutes == 420
+    assert times.week_m3 == pytest.approx(4.2)
 
 
 def test_another_zone_runs_while_the_first_soaks():
@@ -268,6 +316,12 @@ def test_sums_prove_a_shortage_only_beyond_the_window():
 @pytest.mark.parametrize(("days", "gap"), [((0,), 7), ((0, 2, 4), 3), ((5, 6), 6), (tuple(range(7)), 1), ((0, 3), 4)])
 def test_longest_pause_of_a_set_of_days(days, gap):
     assert longest_gap(days) == gap
+
+
+def test_windows_grow_up_to_the_next_one_and_midnight():
+    """Two windows of a day with 10 min between, the second 20 min before midnight: 10 and 20 more."""
+    allowance = Allowance((Window(0, 1300, 1350), Window(0, 1360, 1420)), Timer())
+    assert [w.end_min for w in lengthened(allowance, 60).windows] == [1360, 1440]
 
 
 def test_earliest_start_skips_taken_minutes_and_windows_too_small():

@@ -33,6 +33,7 @@ from optimizer.need import (
     soil,
 )
 from optimizer.need.periods import Period, period_of
+from optimizer.need.zone_period import RowPeriod
 
 LITRE_AN_HOUR = 1.0e-3 / 3600.0
 LITRE_A_MINUTE = 1.0e-3 / 60.0
@@ -104,7 +105,10 @@ def test_tomato_and_lettuce_need_different_minutes():
     assert not may_share(*minutes, 0.2)
     assert group_by_minutes([*minutes, 45.0, 24.0], 0.2) == ((0, 2), (3, 1))
     together = season([zone("both", tomato, lettuce)], from_monthly_eto([5.0] * 12), daily(0, 240))
-    assert any(w.startswith("both, ") and "the other gets too much" in w for w in together.warnings)
+    (warning,) = [w for w in together.warnings if "gets too much" in w]
+    assert warning == (
+        "both, Jul 2026: lettuce needs 158 min a week, tomato 362; run for the longer, the other gets too much"
+    )
     assert month(together, "Jul 2026").zones[0].times.wanted_week_min == pytest.approx(7 * 51.75)
 
 
@@ -213,8 +217,9 @@ def test_seeds_and_wide_emitters_are_warned_of():
     """Carrots sown in bed mix under emitters 12 in apart (common practice: 4 to 8 in there)."""
     carrots = row("carrots", crop("carrot"), ground="raised-bed mix", spacing=0.3048, direct_seeded=True)
     warnings = season([zone("B3", carrots)], from_weekly_depth([30.0]), daily(0, 240)).warnings
-    assert any("sown in place" in w and w.startswith("carrots") for w in warnings)
-    assert any("dry gaps in raised-bed mix" in w for w in warnings)
+    assert warnings[0] == ("carrots: emitters 30 cm apart leave dry gaps in raised-bed mix; up to 20 cm is usual")
+    assert warnings[1].startswith("carrots: sown in place, and seeds between emitters 30 cm apart may stay dry")
+    assert warnings[1].endswith("or use up to 13 cm")
     fine = season([zone("A", row(spacing=0.2, direct_seeded=True))], from_weekly_depth([30.0]), daily(0, 240)).warnings
     assert not any("sown" in w or "dry gaps" in w for w in fine)
 
@@ -227,6 +232,19 @@ def test_filling_outlets_and_tank_are_warned_of():
     assert any("30.0 min to fill" in w for w in plan.warnings)
     assert any("2 zones on a timer with 1 outlet" in w for w in plan.warnings)
     assert any("refill during the day" in w for w in plan.warnings)
+
+
+def test_a_tank_just_large_enough_for_the_day_is_not_warned_of():
+    """By hand: 2 L/h on 0.2 by 0.3556 m are 28.12 mm/h; sand takes 12.7 mm (0.5 in) at once, 27.1 min. 44 mm a week on
+    Mon Wed Fri are 31.3 min a day, so two runs of 15.6, rounded up to 16: 32 min at 4 L/min are 128 L a day.
+    """
+    thirsty = row(spacing=0.2, ground="sand", pitch=0.3556)
+    for litres, warned in ((127.0, True), (129.0, False)):
+        allowance = daily(0, 300, (0, 2, 4), tank_volume_m3=litres / 1000.0, soak_min=30)
+        plan = season([zone("bed", thirsty, flow=4.0)], from_weekly_depth([44.0]), allowance)
+        part = month(plan, "Jul 2026").zones[0]
+        assert (len(part.times.starts_min), part.times.minutes) == (2, 16)
+        assert any(f"one day takes 128 L, the tank holds {litres:.0f} L" in w for w in plan.warnings) is warned
 
 
 def test_assumptions_name_stand_ins_and_rain():
@@ -283,6 +301,13 @@ def test_zones_must_be_there_and_have_names_of_their_own():
 def test_rows_and_zones_that_cannot_be_are_refused(build):
     with pytest.raises(ScenarioError):
         build()
+
+
+def test_what_the_soil_bridges_is_at_most_a_week_and_at_least_a_day():
+    """Room 20 mm: at 3 mm a day six days, at 0.1 the whole week, at 30 mm still one day."""
+    base = RowPeriod("r", 30, 5.0, 3.0, 3.0, 20.0, 30.0, 60.0, 0.0)
+    gaps = [replace(base, net_mm_day=net).gap_days for net in (3.0, 0.1, 30.0, 0.0)]
+    assert gaps == [6, 7, 1, 7]
 
 
 def test_the_same_season_twice_is_the_same_plan():

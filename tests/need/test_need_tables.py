@@ -48,6 +48,7 @@ def test_every_built_in_has_a_name_of_its_own():
         {"stage_days": (0, 0, 0, 0)},
         {"root_m": 2.0, "root_max_m": 1.0},
         {"depletion": 1.0},
+        {"depletion": 0.0},
     ],
 )
 def test_crops_that_cannot_be_are_refused(change):
