@@ -15,6 +15,7 @@ from shapely.geometry.base import BaseGeometry
 from optimizer.routes.ground import Frame, FramedGround, GroundError, NoRouteError, PointM, PointMm
 
 IntArray = npt.NDArray[np.int64]
+LARGEST_SUM = 1 << 58  # so that sums of a few prices stay within 64 bits
 Chain = tuple[int, ...]
 Family = tuple[Chain, ...]
 
@@ -109,7 +110,10 @@ class GroundGraph:
 
     def costs(self, price: RoutePrice) -> IntArray:
         """Price of every edge, shape (edges,) [mct]."""
-        return np.array([price.of(e.length_mm, e.crossings) for e in self.edges], dtype=np.int64)
+        prices = [price.of(e.length_mm, e.crossings) for e in self.edges]
+        if sum(prices) >= LARGEST_SUM:
+            raise ValueError(f"prices add up to {sum(prices)} mct: state them in a coarser unit")
+        return np.array(prices, dtype=np.int64)
 
     def straight(self, a: int, b: int, c: int) -> bool:
         """Whether tube going from node a over b to c keeps its direction."""

@@ -102,9 +102,7 @@ class RouteTree:
         return (self.cost_mct - self.bound_mct) / self.cost_mct if self.cost_mct else 0.0
 
 
-def route_tree(
-    graph: GroundGraph, chosen: Iterable[int], price: RoutePrice, bound_mct: int, proven: bool, method: str
-) -> RouteTree:
+def route_tree(graph: GroundGraph, chosen: Iterable[int], price: RoutePrice, bound_mct: int, method: str) -> RouteTree:
     """Hang a set of graph edges on the source and join straight runs to single pieces.
 
     Args:
@@ -112,7 +110,6 @@ def route_tree(
         chosen: Numbers of edges forming a tree that holds the source and every terminal.
         price: What tube costs.
         bound_mct: Proven lower bound [mct].
-        proven: Whether the bound meets the price.
         method: Words for how the tree was found.
 
     Returns:
@@ -143,7 +140,7 @@ def route_tree(
         tuple(number[i] for i in sorted(plain - through)),
         cost_mct,
         bound_mct,
-        Status.PROVEN if proven else Status.BEST_FOUND,
+        Status.PROVEN if bound_mct == cost_mct else Status.BEST_FOUND,
         method,
     )
 

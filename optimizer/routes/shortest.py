@@ -3,42 +3,13 @@
 from __future__ import annotations
 
 import heapq
-from collections.abc import Iterable
 
 import numpy as np
 
 from optimizer.routes.graph import Crossing, GroundGraph, IntArray, RoutePrice
 from optimizer.routes.ground import NoRouteError
+from optimizer.routes.network import FAR, distances
 from optimizer.routes.result import Route
-
-FAR = 1 << 60  # price of what cannot be reached; twice this still fits a 64-bit integer
-
-
-def distances(graph: GroundGraph, costs: IntArray, starts: Iterable[int]) -> tuple[list[int], list[int]]:
-    """Price of the cheapest way to every node from the nearest of some nodes (Dijkstra).
-
-    Args:
-        graph: The candidate graph.
-        costs: Price of every edge, shape (edges,) [mct].
-        starts: Nodes with price 0.
-
-    Returns:
-        Price by node (`FAR` where there is no way) [mct], and the edge each node is entered by (-1 at a start).
-    """
-    price, entered = [FAR] * len(graph.nodes), [-1] * len(graph.nodes)
-    cost = costs.tolist()
-    heap = [(0, node) for node in sorted(set(starts))]
-    for _, node in heap:
-        price[node] = 0
-    while heap:
-        d, node = heapq.heappop(heap)
-        if d > price[node]:
-            continue
-        for other, edge in graph.neighbours[node]:
-            if d + cost[edge] < price[other]:
-                price[other], entered[other] = d + cost[edge], edge
-                heapq.heappush(heap, (price[other], other))
-    return price, entered
 
 
 def cheapest_walk(
@@ -61,7 +32,7 @@ def cheapest_walk(
     Raises:
         NoRouteError: The goal cannot be reached.
     """
-    ahead, _ = distances(graph, costs, [goal])
+    ahead, _ = distances(graph.neighbours, costs, [goal])
     if ahead[start] >= FAR:
         raise NoRouteError(f"no tube along the allowed lines joins node {start} and node {goal}")
     cost = costs.tolist()

@@ -4,28 +4,70 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 
+import numpy as np
+
+from optimizer.routes.ascent import shrunk
+from optimizer.routes.cuts import cheapest_by_cuts
 from optimizer.routes.graph import GroundGraph, RoutePrice
+from optimizer.routes.network import network
 from optimizer.routes.result import RouteTree, route_tree
 from optimizer.routes.shortest import cheapest_walk
 from optimizer.routes.subsets import cheapest_by_subsets
 
 MOST_BY_SUBSETS = 12  # terminals beyond which 3^terminals outgrows the integer program
+LARGEST_TABLE = 40_000_000  # entries of the table over sets of terminals: 320 MB
+MOST_PROGRAMS = 300
 
 
-def cheapest_tree(graph: GroundGraph, price: RoutePrice) -> RouteTree:
+def cheapest_tree(graph: GroundGraph, price: RoutePrice, most_programs: int = MOST_PROGRAMS) -> RouteTree:
     """Cheapest tree of tube from the source to all terminals.
 
     Args:
         graph: The candidate graph.
         price: What tube and crossings cost.
+        most_programs: Linear programs to solve at most when there are too many terminals for the other method.
 
     Returns:
         The tree, each stretch between tees laid with as few bends as a cheapest stretch can have.
     """
-    costs = graph.costs(price)
-    cost_mct, edges = cheapest_by_subsets(graph, costs)
+    goals = len(set(graph.terminals) - {graph.source})
+    if goals <= MOST_BY_SUBSETS and len(graph.nodes) << goals <= LARGEST_TABLE:
+        return tree_by_subsets(graph, price)
+    return tree_by_cuts(graph, price, most_programs)
+
+
+def tree_by_subsets(graph: GroundGraph, price: RoutePrice) -> RouteTree:
+    """Cheapest tree by dynamic programming over sets of terminals, for up to about a dozen of them."""
+    cost_mct, edges = cheapest_by_subsets(graph, graph.costs(price))
     edges = straightened(graph, price, edges)
-    return route_tree(graph, edges, price, cost_mct, True, "dynamic programming over sets of terminals")
+    return route_tree(graph, edges, price, cost_mct, "dynamic programming over sets of terminals")
+
+
+def tree_by_cuts(graph: GroundGraph, price: RoutePrice, most_programs: int = MOST_PROGRAMS) -> RouteTree:
+    """Cheapest tree by dual ascent, reductions, directed cuts and branching.
+
+    Args:
+        graph: The candidate graph.
+        price: What tube and crossings cost.
+        most_programs: Linear programs to solve at most; the tree is then the best found, with its proven bound.
+
+    Returns:
+        The tree.
+    """
+    costs = graph.costs(price)
+    unit = int(np.gcd.reduce(costs)) if len(costs) else 1
+    whole = network(graph, costs // unit)
+    if not whole.goals:
+        return route_tree(graph, (), price, 0, "every terminal stands at the source")
+    start = shrunk(whole)
+    bound, edges = start.bound, start.best
+    method = "dual ascent"
+    if bound < start.price:
+        found = cheapest_by_cuts(start.net, start.price, most_programs)
+        edges = start.net.original(found.edges) if found.edges else edges
+        bound = max(bound, found.bound)
+        method = f"directed cuts, {found.programs} linear programs"
+    return route_tree(graph, straightened(graph, price, edges), price, bound * unit, method)
 
 
 def straightened(graph: GroundGraph, price: RoutePrice, edges: Sequence[int]) -> tuple[int, ...]:

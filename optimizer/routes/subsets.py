@@ -13,7 +13,7 @@ from itertools import combinations, pairwise
 import numpy as np
 
 from optimizer.routes.graph import Family, GroundGraph, IntArray
-from optimizer.routes.shortest import FAR
+from optimizer.routes.network import FAR
 
 Spread = Callable[[IntArray], None]
 
