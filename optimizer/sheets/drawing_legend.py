@@ -15,7 +15,7 @@ from optimizer.sheets.drawing_areas import fill_zone
 from optimizer.sheets.drawing_panel import COLUMN_MM, GUTTER_MM, Block, Entry, Sign, paired
 from optimizer.sheets.drawing_places import couplers, crossings
 from optimizer.sheets.drawing_rows import BYPASS, Group, id_span
-from optimizer.sheets.labels import Box, text_size, write
+from optimizer.sheets.labels import Box, glued, text_size, write
 from optimizer.sheets.palette import INK, ZoneLook, zone_look
 from optimizer.sheets.paper import points
 from optimizer.units import Display
@@ -62,7 +62,7 @@ def zone_block(plan: Plan, display: Display) -> Block:
     entries: list[Entry] = []
     for zone_id, look in looks(plan).items():
         zone = next(item for item in plan.zones if item.id == zone_id)
-        water = f"{display.flow(zone.water.flow_m3_s)} at {display.pressure(zone.water.inlet_head_m)}"
+        water = glued(f"{display.flow(zone.water.flow_m3_s)} at {display.pressure(zone.water.inlet_head_m)}")
         entries.append(Entry(f"{water}, rows {id_span(zone.row_ids)}", sign=swatch(look, zone_id)))
         if len({item.product for item in plan.zones}) > 1:
             entries.append(Entry(zone.product, indent=True))
@@ -87,7 +87,7 @@ def _equal_together(named: Sequence[tuple[str, str]]) -> list[str]:
     texts: dict[str, list[str]] = {}
     for name, text in named:
         texts.setdefault(text, []).append(name)
-    return [f"{id_span(names)} {text}" for text, names in texts.items()]
+    return [f"{id_span(names)} {glued(text)}" for text, names in texts.items()]
 
 
 def _line_sign(kind: str) -> Sign:
@@ -128,7 +128,7 @@ def row_block(groups: Sequence[Group], *, every_row_shown: bool) -> Block:
         span = id_span([row.id for row in group.rows])
         each = "each " if len(group.rows) > 1 and "to" not in " ".join(group.texts) else ""
         zones = "/".join(group.zone_ids) or "none"
-        entries.append(Entry(f"{span} {group.crop}, {each}{' + '.join(group.texts)}, {zones}"))
+        entries.append(Entry(f"{span} {group.crop}, {glued(each + ' + '.join(group.texts) + ', ' + zones)}"))
     if not every_row_shown:
         entries.append(Entry("Cut lengths row by row: see the cut list."))
     return Block("Rows: crop, cut length, zone", tuple(entries))

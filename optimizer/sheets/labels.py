@@ -63,7 +63,7 @@ def text_size(text: str, size_pt: float = TEXT_PT, *, bold: bool = False) -> Poi
 def wrap(text: str, width_mm: float, size_pt: float = TEXT_PT, *, bold: bool = False) -> list[str]:
     """Break text at blanks so that every line fits a width; a word too long for it is broken too [mm]."""
     lines: list[str] = []
-    for word in text.split():
+    for word in filter(None, text.split(" ")):
         trial = f"{lines[-1]} {word}" if lines else word
         if lines and text_size(trial, size_pt, bold=bold)[0] <= width_mm:
             lines[-1] = trial
@@ -78,6 +78,11 @@ def wrap(text: str, width_mm: float, size_pt: float = TEXT_PT, *, bold: bool = F
             word = word[cut:]
         lines.append(word)
     return lines
+
+
+def glued(text: str) -> str:
+    """Return text that `wrap` does not break at its blanks, such as a number and its unit."""
+    return text.replace(" ", "\u00a0")
 
 
 @dataclass(frozen=True)
