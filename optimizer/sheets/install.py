@@ -144,7 +144,7 @@ def _header_step(plan: Plan, header: Header) -> str:
 
 def _stake_step(plan: Plan) -> str:
     stakes = [line for line in plan.bill if "stake" in line.item.lower() and line.quantity]
-    words = ", ".join(f"{line.quantity} {line.item}" for line in stakes)
+    words = ", ".join(f"{line.quantity} x {line.item}" for line in stakes)
     where = "both ends of every line, then evenly between; at corners of headers one on each side"
     return f"Stake the tubes down: {words}. Set them at {where}. Leave them loose: tube grows in the sun."
 

@@ -7,7 +7,20 @@ import io
 import textwrap
 from collections.abc import Iterable, Sequence
 
-from optimizer.sheets.blocks import Table
+from optimizer.sheets.blocks import (
+    Block,
+    Book,
+    Bullets,
+    Chapter,
+    Fill,
+    Heading,
+    Labels,
+    Paragraph,
+    Picture,
+    Sketch,
+    Steps,
+    Table,
+)
 
 WIDTH = 80
 _GAP = "  "
@@ -132,3 +145,37 @@ def title_text(title: str) -> str:
     """Write a title with a rule under it."""
     lines = _wrap(title, WIDTH)
     return "\n".join([*lines, "=" * max(map(len, lines))]) + "\n"
+
+
+def _block_lines(block: Block) -> list[str]:
+    match block:
+        case Paragraph():
+            return paragraphs([block.text])
+        case Heading():
+            return [*_wrap(block.text, WIDTH), "-" * min(len(block.text), WIDTH)]
+        case Bullets():
+            return bullets(block.items)
+        case Steps():
+            return [
+                line for number, item in enumerate(block.items, 1) for line in bullets([item], f"{_BOX} {number:2}.")
+            ]
+        case Table():
+            return table_text(block).splitlines()
+        case Labels():
+            return bullets((f"{tag.big} ({tag.small})" for tag in block.items), _BOX)
+        case Fill():
+            return bullets(f"{prompt}: ____________" for prompt in block.prompts)
+        case Sketch() | Picture():
+            return paragraphs([f"{block.title}. {block.description}"])
+
+
+def chapter_text(chapter: Chapter) -> str:
+    """Write one chapter as text of at most 80 columns; drawings are told in words."""
+    parts = [title_text(chapter.title), *("\n".join(_block_lines(block)) + "\n" for block in chapter.blocks)]
+    return "\n".join(parts)
+
+
+def book_text(book: Book) -> str:
+    """Write a whole field book as text of at most 80 columns, for a screen reader or a plain printer."""
+    head = title_text(book.title) + "\n" + "\n".join(paragraphs(book.lead)) + "\n"
+    return "\n\n".join([head, *(chapter_text(chapter) for chapter in book.chapters)])

@@ -193,7 +193,7 @@ def test_steps_carry_the_plans_numbers() -> None:
     assert "make its 9 holes" in steps
     assert "6.80 m of blank tube 16 mm, piece P14" in steps
     assert "where it crosses: middle path (1 crossing)" in steps
-    assert "36 wire stake" in steps
+    assert "36 x wire stake" in steps
     assert "Lay the 9 emitter lines" in steps
     assert "zone valve" not in steps
     assert "and 2 zone valves" in " ".join(install_steps(backyard()))

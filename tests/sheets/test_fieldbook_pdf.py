@@ -164,6 +164,11 @@ def test_short_table_stays_together_and_headings_stay_with_their_text() -> None:
     assert [len(page) for page in pages] == [2, 2]
 
 
+def test_what_is_too_long_to_stay_together_is_broken_but_not_left_alone() -> None:
+    chain = [Strip(30.0, with_next=True) for _ in range(9)]
+    assert [len(page) for page in paginate([Strip(20.0), *chain, Strip(1.0)], 100.0)] == [1, 3, 3, 4]
+
+
 def test_sketch_is_printed_at_its_true_size() -> None:
     sheet = next(sheet for sheet in lay_out(field_book(allotment())) if any(isinstance(i, Inset) for i in sheet.inks))
     inset = next(ink for ink in sheet.inks if isinstance(ink, Inset))

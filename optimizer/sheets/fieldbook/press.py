@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import io
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
 from itertools import chain
 
@@ -18,7 +18,7 @@ from matplotlib.font_manager import FontProperties
 from matplotlib.path import Path
 from matplotlib.transforms import IdentityTransform
 
-from optimizer.sheets.blocks import Book, Chapter, Picture
+from optimizer.sheets.blocks import Book, Chapter, Paragraph, Picture, Table
 from optimizer.sheets.fieldbook.measure import FAMILY, text_width
 from optimizer.sheets.fieldbook.strips import (
     Frame,
@@ -48,13 +48,16 @@ class Sheet:
     figure: Figure | None = None
 
 
-def _follows(run: list[Strip], index: int) -> float:
-    """Return the height of a strip and of all that must stay on its page."""
-    height = run[index].height
-    while run[index].with_next and index + 1 < len(run):
-        index += 1
-        height += run[index].height
-    return height
+def _needs(run: list[Strip], index: int, height: float) -> float:
+    """Return the room a strip wants with those that should stay on its page, if they are less than a page [mm]."""
+    last = index
+    while run[last].with_next and last + 1 < len(run):
+        last += 1
+    wanted = sum(strip.height for strip in run[index : last + 1])
+    head = run[last].head
+    if wanted + (head.height if head else 0.0) <= height:
+        return wanted
+    return sum(strip.height for strip in run[index : min(last, index + 2) + 1])
 
 
 def paginate(run: list[Strip], height: float) -> list[list[tuple[float, Strip]]]:
@@ -70,7 +73,10 @@ def paginate(run: list[Strip], height: float) -> list[list[tuple[float, Strip]]]
     pages: list[list[tuple[float, Strip]]] = [[]]
     top = 0.0
     for index, strip in enumerate(run):
-        if pages[-1] and top + _follows(run, index) > height and top + strip.height > 0.25 * height:
+        # Inside a run that stays together room was seen to at its beginning, if a page can hold it at all.
+        inside = index > 0 and run[index - 1].with_next
+        room = strip.height if inside else _needs(run, index, height)
+        if pages[-1] and top + room > height:
             pages.append([])
             top = 0.0
             if strip.head is not None:
@@ -84,9 +90,17 @@ def paginate(run: list[Strip], height: float) -> list[list[tuple[float, Strip]]]
 def _chapter_sheets(chapter: Chapter, paper: Paper) -> list[Sheet]:
     width, height = paper.width_mm - 2.0 * SIDE_MM, paper.height_mm - _TOP_MM - _FOOT_MM
     pictures = [Sheet(chapter.title, figure=block.figure) for block in chapter.blocks if isinstance(block, Picture)]
-    text = [strip for block in chapter.blocks if not isinstance(block, Picture) for strip in strips(block, width)]
-    run = [heading_strip(chapter.title, width, 17.0), *text]
+    run = [heading_strip(chapter.title, width, 17.0), *_chapter_strips(chapter, width)]
     return [*pictures, *(_sheet(chapter.title, page) for page in paginate(run, height))]
+
+
+def _chapter_strips(chapter: Chapter, width: float) -> Iterator[Strip]:
+    """Cut the text of a chapter into strips; words that lead to a table stay with it."""
+    blocks = [block for block in chapter.blocks if not isinstance(block, Picture)]
+    for block, following in zip(blocks, [*blocks[1:], None], strict=True):
+        leads = isinstance(block, Paragraph) and isinstance(following, Table)
+        for strip in strips(block, width):
+            yield replace(strip, with_next=True) if leads else strip
 
 
 def _sheet(title: str, page: list[tuple[float, Strip]]) -> Sheet:

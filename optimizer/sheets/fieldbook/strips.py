@@ -256,8 +256,8 @@ def _table_row(grid: _Grid, cells: tuple[str, ...], head: Strip) -> Strip:
     words, height = grid.cells(cells, bold=False)
     inks: list[Ink] = [*words]
     if grid.table.ticks:
-        height = max(height, _BOX_MM + 1.8)
-        inks.append(Frame(0.0, 0.6, _BOX_MM, _BOX_MM))
+        height = max(height, _BOX_MM + 2.0)
+        inks.append(Frame(0.0, 1.0, _BOX_MM, _BOX_MM))
     inks.append(Rule(0.0, height, grid.width, height, 0.4))
     return Strip(height, tuple(inks), head=head)
 
