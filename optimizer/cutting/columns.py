@@ -201,9 +201,11 @@ def generate_columns(master: Master, work: Work, enough: int | None) -> Relaxed:
             best = bound, prices, knapsack
         if (enough is not None and best[0] >= enough) or work.spent:
             break
-        if knapsack.least_reduced_cost > -_tolerance(prices) or not master.add(knapsack.patterns(_COLUMNS_PER_ROUND)):
-            if master.missing() < 1e-7 or not master.raise_penalty():
-                break
+        settled = knapsack.least_reduced_cost > -_tolerance(prices)
+        if not settled:
+            settled = not master.add(knapsack.patterns(_COLUMNS_PER_ROUND))
+        if settled and (master.missing() < 1e-7 or not master.raise_penalty()):
+            break
     return Relaxed(best[0], best[1], best[2], master.values())
 
 

@@ -15,7 +15,7 @@ from optimizer.cutting.greedy import better
 from optimizer.cutting.waste_fill import fill_with_little_waste
 from optimizer.cutting.work import Work
 
-_MOST_ARCS = 20_000  # above this the arc-flow model has not been seen to end
+_MOST_ARCS = 60_000  # beyond this the arc-flow model has not been seen to end
 Quick = Callable[[Core], Iterator[list[Pattern]]]  # packings found without search
 
 
@@ -69,11 +69,25 @@ def reach(
 
 
 def _with_less_waste(goal: Goal, packing: list[Pattern] | None, work: Work) -> list[Pattern] | None:
-    """Try to fill the same bins with less waste."""
+    """Try to fill the same bins with less waste, and the same bins with the owned pieces not used yet."""
     if packing is None or goal.index != WASTE:
         return packing
-    other = fill_with_little_waste(goal.core, [p[0] for p in packing], work.limits.seed)
-    return packing if other is None else min(packing, other, key=goal.core.goals)
+    bins = [p[0] for p in packing]
+    tries = [bins, bins + _unused_owned(goal.core, packing)]
+    others = (fill_with_little_waste(goal.core, t, work.limits.seed) for t in tries[: 1 + (len(tries[1]) > len(bins))])
+    return min([packing, *(other for other in others if other is not None)], key=goal.core.goals)
+
+
+def _unused_owned(core: Core, packing: list[Pattern]) -> list[int]:
+    """Bins of one owned piece each that a packing leaves unused."""
+    index = {b.rolls: i for i, b in enumerate(core.bins)}
+    unused: list[int] = []
+    for k, c in enumerate(core.stock):
+        alone = index.get(tuple(int(j == k) for j in range(len(core.stock))))
+        if c.owned and alone is not None:
+            used = sum(core.bins[p[0]].rolls[k] for p in packing)
+            unused += [alone] * ((c.available or 0) - used)
+    return unused
 
 
 def _close_gap(

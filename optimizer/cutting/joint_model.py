@@ -75,11 +75,12 @@ class _Model:
         self.cp.add(sum(self.units[r]) >= self.used[r])
 
     def couplers(self) -> cp_model.LinearExprT:
-        return sum(g for row in self.gives for g in row) - len(self.lengths)
+        return cp_model.LinearExpr.sum([g for row in self.gives for g in row]) - len(self.lengths)
 
     def money(self) -> cp_model.LinearExprT:
-        prices = sum(self.core.stock[k].price_ct * used for k, used in zip(self.rolls, self.used, strict=True))
-        return prices + self.task.coupler_ct * self.couplers()
+        gives = [g for row in self.gives for g in row]
+        prices = [self.core.stock[k].price_ct for k in self.rolls] + [self.task.coupler_ct] * len(gives)
+        return cp_model.LinearExpr.weighted_sum([*self.used, *gives], prices) - self.task.coupler_ct * len(self.lengths)
 
     def waste(self) -> cp_model.LinearExprT:
         """Leftover of each used roll, unless a usable offcut is left."""
@@ -89,12 +90,12 @@ class _Model:
             short = self.cp.new_bool_var(f"short{r}")
             waste = self.cp.new_int_var(0, min(length, max(0, self.task.usable_um - 1)), f"waste{r}")
             left = length - self.task.unit_um * sum(self.units[r])
-            self.cp.add(left >= self.task.usable_um).only_enforce_if(~short)
+            self.cp.add(left >= self.task.usable_um).only_enforce_if([~short, self.used[r]])
             self.cp.add(waste == left).only_enforce_if([short, self.used[r]])
             self.cp.add(waste == 0).only_enforce_if(~short)
             self.cp.add_implication(short, self.used[r])
             wastes.append(waste)
-        return sum(wastes)
+        return cp_model.LinearExpr.sum(wastes)
 
 
 def _copies(task: CuttingTask, core: Core, k: int, upper_ct: int | None) -> int:

@@ -35,7 +35,7 @@ def _lay(task: CuttingTask, core: Core, rolls: list[int]) -> tuple[list[Laid], l
         room, parts = core.stock[stock].capacity, []
         if rest:
             part = _next_part(task, rest, room, joints)
-            if part < rest and joints >= task.joints_per_piece or part <= 0:
+            if part <= 0:
                 return None
             parts.append((waiting[0], part))
             rest, room, joints = rest - part, room - part, joints + 1

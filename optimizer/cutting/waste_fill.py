@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import random
+from dataclasses import replace
 
 from optimizer.cutting.core import Core, Pattern
 
-_TRIES = 60
+_TRIES = 40
+_REFILLS = 250
 
 
 def fill_with_little_waste(core: Core, rolls: list[int], seed: int) -> list[Pattern] | None:
@@ -24,8 +26,30 @@ def fill_with_little_waste(core: Core, rolls: list[int], seed: int) -> list[Patt
         if packing is not None and (best is None or core.goals(packing) < core.goals(best)):
             best = packing
             if core.goals(best)[1] == 0:
-                break
-    return best
+                return best
+    return None if best is None else _refilled(core, best, rng)
+
+
+def _refilled(core: Core, packing: list[Pattern], rng: random.Random) -> list[Pattern]:
+    """Empty a wasteful bin and a few others, fill them anew, keep what is no worse; repeat."""
+    wastes = [_waste(core, p) for p in packing]
+    for _ in range(_REFILLS):
+        if not any(wastes):
+            break
+        worst = rng.choice([j for j, waste in enumerate(wastes) if waste])
+        others = [j for j in range(len(packing)) if j != worst]
+        emptied = sorted([worst, *rng.sample(others, min(len(others), rng.randint(1, 5)))])
+        kept = [p for j, p in enumerate(packing) if j not in emptied]
+        pieces = tuple(sum(n) for n in zip(*(packing[j][1] for j in emptied), strict=True))
+        refill = _one_try(replace(core, counts=pieces), [packing[j][0] for j in emptied], rng)
+        if refill is not None and sum(_waste(core, p) for p in refill) <= sum(wastes[j] for j in emptied):
+            packing = kept + refill
+            wastes = [_waste(core, p) for p in packing]
+    return packing
+
+
+def _waste(core: Core, pattern: Pattern) -> int:
+    return core.bins[pattern[0]].waste_um(core.used(pattern), core.unit_um)
 
 
 def _one_try(core: Core, rolls: list[int], rng: random.Random) -> list[Pattern] | None:
