@@ -200,7 +200,9 @@ def check_place(ground: FramedGround, point: PointMm, name: str) -> None:
     if ground.region is not None and not ground.region.covers(where):
         raise GroundError(f"{name} at ({x_m:.3f} m, {y_m:.3f} m) is outside the area tube may use")
     if ground.closed.contains(where):
-        raise GroundError(f"{name} at ({x_m:.3f} m, {y_m:.3f} m) is inside an area that tube must keep out of")
+        on_edge = ground.region is not None and ground.region.boundary.intersects(where)
+        why = "shut in between the plot's edge and" if on_edge else "inside"
+        raise GroundError(f"{name} at ({x_m:.3f} m, {y_m:.3f} m) is {why} an area that tube must keep out of")
 
 
 def _crossing_limit_mm(path: GardenPath) -> float:
