@@ -221,7 +221,6 @@ def header_table(plan: Plan, header: Header) -> Table:
         ),
         rows=rows,
         ticks=True,
-        key=4,
     )
 
 
@@ -282,7 +281,7 @@ def _bed_sides(plan: Plan, bed: BedMap) -> list[tuple[str, str, str]]:
 def bed_table(plan: Plan, bed: BedMap) -> Table:
     """Return sides and diagonals of a bed, so that its corners can be pegged true."""
     return Table(
-        caption=f"Bed {bed.name}: sides and diagonals; corners are counted in the order of the plan",
+        caption=f"{bed.name}: sides and diagonals; corners are counted in the order of the plan",
         columns=(Column("From corner to corner"), Column("Length", right=True), Column("Same", right=True)),
         rows=tuple(_bed_sides(plan, bed)),
         ticks=True,

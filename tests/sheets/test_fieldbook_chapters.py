@@ -16,7 +16,9 @@ from optimizer.sheets.cautions import caution_items
 from optimizer.sheets.headsketch import head_sketch
 from optimizer.sheets.install import flush_flow, flush_groups, flush_table, head_steps, install_blocks, install_steps
 from optimizer.sheets.lists import along_um
+from optimizer.sheets.markout import marks
 from optimizer.sheets.schedule import ScheduleCard, ZoneTimes, schedule_blocks
+from optimizer.sheets.stripsketch import places, strip_sketches
 from optimizer.sheets.testsheet import (
     catch_table,
     catches,
@@ -368,3 +370,31 @@ def test_cautions_state_the_greatest_pressure() -> None:
     # 14 m of water are 14 x 9.80665 kPa = 1.37 bar.
     assert math.isclose(14.0 * 0.0980665, 1.37, abs_tol=0.005)
     assert "can see 1.37 bar" in " ".join(caution_items(allotment()))
+
+
+# ---------------------------------------------------------------- mark-out strip
+
+
+def test_strip_shows_every_place_in_order(plan: Plan) -> None:
+    for header in plan.headers:
+        found = places(plan, header)
+        described = " ".join(sketch.description for sketch in strip_sketches(plan, header))
+        assert len(found) == len({mark.distance_um for mark in marks(plan, header)})
+        for row_id in {take_off.row_id for take_off in header.take_offs}:
+            assert re.search(rf"\b{row_id}\b", described)
+        assert (found[0].notes.split(", ")[0], found[-1].notes) == ("zero", "end")
+
+
+def test_strip_by_hand() -> None:
+    # The first row of the field runs 0.4 m from the zero, its two lines 0.15 m to either side of it.
+    plan = market_garden()
+    second = places(plan, plan.headers[0])[1]
+    assert (second.distance, second.left, second.right, second.notes) == ("0.25 m", "R1 line 1", "R1 line 1", "")
+    assert len(strip_sketches(plan, plan.headers[0])) == 1
+
+
+def test_long_strips_go_on() -> None:
+    plan = market_garden(120)
+    sketches = strip_sketches(plan, plan.headers[0])
+    assert [sketch.title.rpartition(" (")[2] for sketch in sketches] == ["1 of 3)", "2 of 3)", "3 of 3)"]
+    assert max(sketch.height_mm for sketch in sketches) < 230.0

@@ -10,6 +10,7 @@ from optimizer.sheets.headsketch import head_sketch
 from optimizer.sheets.install import head_steps, install_blocks
 from optimizer.sheets.lists import counted, display, metres
 from optimizer.sheets.schedule import ScheduleCard, schedule_blocks
+from optimizer.sheets.stripsketch import strip_sketches
 from optimizer.sheets.testsheet import sheet_blocks
 from optimizer.sheets.why import status_text, why_blocks
 from optimizer.sheets.winter import winter_blocks
@@ -78,7 +79,8 @@ def field_book(plan: Plan, pictures: tuple[Picture, ...] = (), schedule: Schedul
         VerificationError: lengths, ids or the network of the plan contradict each other.
     """
     cuts: tuple[Block, ...] = (*(Paragraph(rule) for rule in cutlist.RULES), *cutlist.cut_list_tables(plan))
-    marks: tuple[Block, ...] = (*(Paragraph(rule) for rule in markout.RULES), *markout.mark_out_tables(plan))
+    strips = (sketch for header in plan.headers for sketch in strip_sketches(plan, header))
+    marks: tuple[Block, ...] = (*(Paragraph(rule) for rule in markout.RULES), *markout.mark_out_tables(plan), *strips)
     chapters = (
         Chapter("plan", "The plan", (*pictures, _rows_table(plan))),
         Chapter("cautions", "Cautions", caution_blocks(plan)),

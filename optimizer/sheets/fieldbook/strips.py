@@ -281,8 +281,9 @@ def _table(table: Table, width: float) -> list[Strip]:
     return [head, *rows, Strip(1.2), *notes, Strip(2.0)]
 
 
-def _sketch(sketch: Sketch) -> list[Strip]:
-    return [Strip(sketch.height_mm + 4.0, (Inset(0.0, 1.0, sketch),))]
+def _sketch(sketch: Sketch, width: float) -> list[Strip]:
+    title = [replace(strip, with_next=True) for strip in text_strips(sketch.title, width, bold=True)]
+    return [*title, Strip(sketch.height_mm + 4.0, (Inset(0.0, 1.0, sketch),))]
 
 
 def strips(block: Block, width: float) -> list[Strip]:
@@ -311,6 +312,6 @@ def strips(block: Block, width: float) -> list[Strip]:
         case Table():
             return _table(block, width)
         case Sketch():
-            return _sketch(block)
+            return _sketch(block, width)
         case Picture():
             raise TypeError("a picture takes a page of its own")
