@@ -3,7 +3,10 @@
 With the inlet head fixed, the heads minimise a convex function of the node heads (the co-content of the network: every
 tube and emitter passes more flow as its head drop grows), so Newton steps with a line search reach the one solution
 from anywhere, loops or not, dry emitters or not. The linear systems are sparse, symmetric and positive definite.
-A source whose head falls with flow is met by a bracketed secant search on the inlet head.
+A source whose head falls with flow is met by a bracketed search on the inlet head.
+
+Short wide tubes lose less head than the rounding of the heads at their ends. Heads lost are therefore held as a sum of
+two numbers, so that their differences keep their digits.
 """
 
 from __future__ import annotations
@@ -30,6 +33,8 @@ _STEPS = 200
 _TRIES = 40
 _OPERATING_ROUNDS = 100
 _SMALL_SHARE = 1e-6
+_NO_FLOW_M3_S = 1e-11
+"""Flows are told apart down to this, a drop in more than an hour."""
 
 
 class HeadCurve(Protocol):
@@ -45,6 +50,14 @@ class HeadCurve(Protocol):
             Head [m].
         """
         ...
+
+
+def _moved(lost: FloatArray, change: FloatArray) -> FloatArray:
+    """Heads lost, shape (2, n), moved by a change; the rounding of the sum is kept (Knuth's two-sum)."""
+    total = lost[0] + change
+    part = total - lost[0]
+    rounding = (lost[0] - (total - part)) + (change - part)
+    return np.stack([total, lost[1] + rounding])
 
 
 @dataclass(eq=False)
@@ -78,11 +91,12 @@ class _Solver:
 
     def state(self, lost: FloatArray, inlet_head: float, guess: FloatArray) -> _State:
         net = self.network
-        drop = lost[net.tube_to] - lost[net.tube_from]
+        fine = lost[:, net.tube_to] - lost[:, net.tube_from]
+        drop = fine[0] + fine[1]
         flow, slope = tube_flow_and_slope(
             drop, guess, net.tube_length_m, net.tube_bore_m, net.tube_roughness_m, net.tube_loss_k, self.fluid
         )
-        emitted, emitter_slope = net.emitter_flow_and_slope(inlet_head - lost - self.rise)
+        emitted, emitter_slope = net.emitter_flow_and_slope(inlet_head - lost[0] - self.rise)
         at_node = np.bincount(net.emitter_node, emitted, net.node_count)
         excess = self.node_sum(flow, -1.0) - at_node
         through = 0.5 * (self.node_sum(np.abs(flow), 1.0) + at_node)
@@ -92,9 +106,7 @@ class _Solver:
     def balance(self, state: _State) -> float:
         """Worst imbalance of a node over the flow through it; hardly any flow counts as a millionth of the inlet's."""
         total = float(np.sum(state.emitter_flow))
-        if total == 0.0:
-            return float(np.max(np.abs(state.excess[self.free]), initial=0.0))
-        scale = np.maximum(state.through, _SMALL_SHARE * total)[self.free]
+        scale = np.maximum(state.through, _SMALL_SHARE * total + _NO_FLOW_M3_S)[self.free]
         return float(np.max(np.abs(state.excess[self.free]) / scale, initial=0.0))
 
     def step(self, state: _State) -> FloatArray:
@@ -117,26 +129,32 @@ class _Solver:
 
     def search(
         self, lost: FloatArray, change: FloatArray, inlet_head: float, state: _State
-    ) -> tuple[FloatArray, _State]:
-        """A step along `change` that lowers the co-content: its slope there must not have turned steeply upwards."""
-        start = float(state.excess @ change)
+    ) -> tuple[FloatArray, _State] | None:
+        """A step along `change` that lowers the co-content: its slope there has all but gone, or the step is whole.
+
+        None when rounding hides any descent.
+        """
+        start = abs(float(state.excess @ change))
         low, high, length = 0.0, np.inf, 1.0
-        low_slope, high_slope = start, np.inf
+        low_slope, high_slope = -start, np.inf
+        kept = None
         for _ in range(_TRIES):
-            trial = lost + length * change
+            trial = _moved(lost, length * change)
             new = self.state(trial, inlet_head, state.tube_flow)
             slope = float(new.excess @ change)
-            if slope <= 0.1 * abs(start):
-                return trial, new
-            high, high_slope = length, slope
+            if slope <= 0.1 * start:
+                kept = trial, new
+                if length == 1.0 or slope >= -0.5 * start:
+                    break
+                low, low_slope = length, slope
+            else:
+                high, high_slope = length, slope
             secant = low + (high - low) * low_slope / (low_slope - high_slope)
-            length = float(np.clip(secant, low + 0.05 * (high - low), high - 0.05 * (high - low)))
-        raise HydraulicError(
-            "the network's heads could not be improved further; it has no solution to the stated balance"
-        )
+            length = float(np.clip(secant, low + 0.1 * (high - low), high - 0.1 * (high - low)))
+        return kept
 
     def solve(self, inlet_head: float, lost: FloatArray, guess: FloatArray) -> tuple[FloatArray, _State]:
-        """Heads lost at balance, from a first guess."""
+        """Heads lost at balance, shape (2, n), from a first guess."""
         state = self.state(lost, inlet_head, guess)
         best, stuck = np.inf, 0
         for _ in range(_STEPS):
@@ -145,16 +163,19 @@ class _Solver:
             best = min(best, balance)
             if balance <= _GOAL or (balance <= 0.1 * BALANCE and stuck >= 2):
                 return lost, state
-            lost, state = self.search(lost, self.step(state), inlet_head, state)
+            better = self.search(lost, self.step(state), inlet_head, state)
+            if better is None:
+                break
+            lost, state = better
         if self.balance(state) <= BALANCE:
             return lost, state
         raise HydraulicError(
-            f"the network did not balance after {_STEPS} steps: worst node off by {self.balance(state):.1e} of its flow"
+            f"the network did not balance in {_STEPS} steps: worst node off by {self.balance(state):.1e} of its flow"
         )
 
 
 def _solution(network: Network, solver: _Solver, lost: FloatArray, state: _State, inlet_head: float) -> NetworkSolution:
-    head = inlet_head - lost - solver.rise
+    head = inlet_head - lost[0] - solver.rise
     return NetworkSolution(
         head_m=head,
         tube_flow_m3_s=state.tube_flow,
@@ -172,7 +193,7 @@ class _OperatingPoint:
 
     def __init__(self, network: Network, source: HeadCurve, fluid: Fluid) -> None:
         self.solver, self.source = _Solver(network, fluid), source
-        self.lost, self.guess = np.zeros(network.node_count), np.zeros(network.tube_count)
+        self.lost, self.guess = np.zeros((2, network.node_count)), np.zeros(network.tube_count)
         self.head, self.state = np.nan, self.solver.state(self.lost, 0.0, self.guess)
 
     def solve(self, inlet_head: float) -> None:
@@ -230,5 +251,5 @@ def solve_network(network: Network, source: float | HeadCurve, fluid: Fluid) -> 
         return _solve_curve(network, source, fluid)
     solver = _Solver(network, fluid)
     inlet_head = _finite(source)
-    lost, state = solver.solve(inlet_head, np.zeros(network.node_count), np.zeros(network.tube_count))
+    lost, state = solver.solve(inlet_head, np.zeros((2, network.node_count)), np.zeros(network.tube_count))
     return _solution(network, solver, lost, state, inlet_head)
