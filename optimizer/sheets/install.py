@@ -184,13 +184,23 @@ def _lateral_pieces(plan: Plan, lateral: Lateral) -> str:
 
 
 def pieces_table(plan: Plan, header: Header) -> Table:
-    """Return which pieces make each lateral of a header, in order from the take-off."""
-    mine = [lateral for lateral in plan.laterals if lateral.header_id == header.id]
+    """Return which pieces make the laterals of a header, row by row, in order from the take-off."""
+    lines = lines_of_row(plan)
+    rows: dict[str, list[Lateral]] = {}
+    for lateral in plan.laterals:
+        if lateral.header_id == header.id:
+            rows.setdefault(lateral.row_id, []).append(lateral)
+
+    def words(lateral: Lateral) -> str:
+        line = f"line {lateral.line} " if lines[lateral.row_id] > 1 else ""
+        return f"{line}{lateral.side}: {_lateral_pieces(plan, lateral)}"
+
     return Table(
         caption=f"What goes on header {header.id}, from the take-off outwards",
-        columns=(Column("Line"), Column("Pieces in order"), Column("Emitters", right=True)),
+        columns=(Column("Row"), Column("Pieces in order"), Column("Emitters", right=True)),
         rows=tuple(
-            (lateral_name(plan, lateral), _lateral_pieces(plan, lateral), str(lateral.emitters)) for lateral in mine
+            (row_id, "; ".join(map(words, found)), str(sum(lateral.emitters for lateral in found)))
+            for row_id, found in rows.items()
         ),
         ticks=True,
     )

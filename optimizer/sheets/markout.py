@@ -235,24 +235,35 @@ def _detours(plan: Plan, lateral: Lateral) -> str:
     return ", ".join(places) or "-"
 
 
-def _row_name(plan: Plan, lateral: Lateral) -> str:
-    lines = lines_of_row(plan)[lateral.row_id]
-    return f"{lateral.row_id} line {lateral.line}" if lines > 1 else lateral.row_id
+def _offset_row(plan: Plan, lateral: Lateral) -> tuple[str, ...]:
+    return (
+        lateral.row_id,
+        lateral.side,
+        *both_lengths(plan, starts_um(lateral)),
+        *both_lengths(plan, stops_um(lateral)),
+        _detours(plan, lateral),
+    )
+
+
+def _by_row_and_measures(plan: Plan, header: Header) -> dict[tuple[str, ...], list[int]]:
+    """Return the rows of a header with their measures, and the lines that share them."""
+    mine = [lateral for lateral in plan.laterals if lateral.header_id == header.id]
+    mine.sort(key=lambda lateral: (along_um(header.points, lateral.take_off_at), lateral.side, lateral.line))
+    found: dict[tuple[str, ...], list[int]] = {}
+    for lateral in mine:
+        found.setdefault(_offset_row(plan, lateral), []).append(lateral.line)
+    return found
 
 
 def rows_table(plan: Plan, header: Header) -> Table:
-    """Return where the emitter lines of one header start and stop, measured from the take-off along the row."""
-    mine = [lateral for lateral in plan.laterals if lateral.header_id == header.id]
-    mine.sort(key=lambda lateral: (along_um(header.points, lateral.take_off_at), lateral.side, lateral.line))
-    rows: tuple[tuple[str, ...], ...] = tuple(
-        (
-            _row_name(plan, lateral),
-            lateral.side,
-            *both_lengths(plan, starts_um(lateral)),
-            *both_lengths(plan, stops_um(lateral)),
-            _detours(plan, lateral),
-        )
-        for lateral in mine
+    """Return where the emitter lines of one header start and stop, measured from the take-off along the row.
+
+    Lines of a row that start and stop alike share a line of the table.
+    """
+    lines = lines_of_row(plan)
+    rows = tuple(
+        (f"{row[0]} line {', '.join(map(str, sorted(shared)))}" if lines[row[0]] > 1 else row[0], *row[1:])
+        for row, shared in _by_row_and_measures(plan, header).items()
     )
     titles: tuple[str, ...] = ("Row", "Side", "Starts", "Same", "Stops", "Same", "Blank tube")
     if all(row[-1] == "-" for row in rows):

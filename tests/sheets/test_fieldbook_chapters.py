@@ -212,7 +212,7 @@ def test_every_piece_has_its_place_in_the_laying_tables(plan: Plan) -> None:
 
 def test_row_around_the_tree_is_laid_in_three_pieces() -> None:
     table = next(block for block in install_blocks(allotment()) if isinstance(block, Table))
-    assert table.rows[4] == ("R5 right", "P5 2.40 m, then blank P6 2.60 m, then P7 3.90 m", "21")
+    assert table.rows[4] == ("R5", "right: P5 2.40 m, then blank P6 2.60 m, then P7 3.90 m", "21")
 
 
 def test_head_parts_stand_in_the_order_of_flow() -> None:

@@ -19,6 +19,7 @@ from optimizer.sheets.markout import (
     mark_out_tables,
     mark_out_text,
     marks,
+    rows_table,
     starts_um,
     stops_um,
 )
@@ -96,6 +97,17 @@ def test_detour_around_the_tree_is_told_by_hand_measures() -> None:
     # The header runs at x = 0.4; tube is blank from x = 2.8 (8 spacings of 0.3 m) to x = 4.4.
     table = next(table for table in mark_out_tables(allotment()) if "Rows on" in table.caption)
     assert [row[-1] for row in table.rows if row[0] in ("R4", "R5")] == ["-", "2.40 m to 4.00 m"]
+
+
+def test_lines_that_measure_alike_share_a_row() -> None:
+    plan = backyard()
+    table = rows_table(plan, plan.headers[0])
+    assert [row[0] for row in table.rows] == ["R1 line 1, 2", "R2 line 1, 2", "R3 line 1, 2"]
+    assert table.rows[0][1:] == ("right", "0 in", "0.00 m", "20 ft", "6.10 m")
+    shorter = dataclasses.replace(plan.laterals[0].stretches[0], points=(plan.laterals[0].take_off_at, (3.0, 0.762)))
+    first = dataclasses.replace(plan.laterals[0], stretches=(shorter,))
+    table = rows_table(dataclasses.replace(plan, laterals=(first, *plan.laterals[1:])), plan.headers[0])
+    assert [row[0] for row in table.rows][:2] == ["R1 line 1", "R1 line 2"]
 
 
 def test_diagonals_of_a_bed_by_the_theorem_of_pythagoras() -> None:

@@ -16,10 +16,11 @@ def _described(plan: Plan) -> str:
         f"{place_text(plan, header.points[-1])}"
         for header in plan.headers
     )
+    longest = shown.length(max((row.planted_m for row in plan.rows), default=0.0))
     shapes = ", ".join(f"{shape.kind} {shape.name}" for shape in plan.site.shapes)
     return (
         f"Plan to scale: {plan.site.source_kind} at {place_text(plan, plan.site.source_at)}; "
-        f"{counted(len(plan.rows), 'row')}, the longest {shown.length(max(row.planted_m for row in plan.rows))}; {headers}"
+        f"{counted(len(plan.rows), 'row')}, the longest {longest}; {headers}"
         f"{'; also ' + shapes if shapes else ''}. Rows, lengths and places stand in the tables."
     )
 
