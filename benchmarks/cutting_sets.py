@@ -25,6 +25,8 @@ from optimizer.cutting import CuttingStatus, CuttingTask, Demand, Limits, Stock,
 
 @dataclass(frozen=True)
 class Instance:
+    """One bin-packing instance; `optimum` is None where it is not known beforehand."""
+
     name: str
     capacity: int
     sizes: tuple[int, ...]
@@ -32,9 +34,11 @@ class Instance:
 
     @property
     def family(self) -> str:
+        """Name without its number."""
         return self.name.rsplit("_", 1)[0]
 
     def task(self) -> CuttingTask:
+        """One stock of price 1, without limit."""
         demands = tuple(Demand(str(size), size, count) for size, count in sorted(Counter(self.sizes).items()))
         return CuttingTask(1, (Stock("bin", self.capacity, 1, None),), demands, usable_um=0)
 

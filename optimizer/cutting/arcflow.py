@@ -21,6 +21,8 @@ from optimizer.cutting.lp import QuietHighs
 from optimizer.cutting.pricing import NEVER, Ints, Knapsack
 from optimizer.cutting.work import Work
 
+_NODES_PER_WORK = 100.0
+
 
 @dataclass(frozen=True)
 class Arcs:
@@ -129,6 +131,7 @@ def _set_options(model: highspy.Highs, work: Work) -> None:
     model.setOptionValue("random_seed", work.limits.seed)
     model.setOptionValue("mip_rel_gap", 0.0)
     model.setOptionValue("mip_abs_gap", 0.0)
+    model.setOptionValue("mip_max_nodes", min(10**9, 1 + int(_NODES_PER_WORK * work.left)))
     if work.seconds_left is not None:
         model.setOptionValue("time_limit", work.seconds_left)
 

@@ -121,12 +121,19 @@ def leftover_spreads(core: Core, bin_: Bin, used: int) -> list[tuple[tuple[int, 
     spare = bin_.capacity - used
     usable = _usable_rolls(core, rolls, spare)
     spreads = []
-    for order in dict.fromkeys((tuple(rolls), tuple(reversed(rolls)))):
-        chosen = [(k, usable.count(k)) for k in sorted(set(usable))]
-        spread = _spread_over(core, order, dict(chosen), spare)
+    for order in _orders(core, rolls):
+        chosen = {k: usable.count(k) for k in usable}
+        spread = _spread_over(core, order, chosen, spare)
         if spread is not None:
             spreads += [spread, (*spread[1:], spread[0]), spread[::-1]]
     return list(dict.fromkeys(spreads))
+
+
+def _orders(core: Core, rolls: list[int]) -> list[tuple[int, ...]]:
+    """Short rolls at both ends first, as a piece may cross few joints; then long rolls first, then short ones first."""
+    rising = sorted(rolls, key=lambda k: (core.stock[k].capacity, k))
+    ends = rising[0::2] + rising[1::2][::-1]
+    return list(dict.fromkeys((tuple(ends), tuple(reversed(rising)), tuple(rising), tuple(rolls))))
 
 
 def _spare_for(core: Core, k: int) -> int:

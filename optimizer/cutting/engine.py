@@ -16,6 +16,7 @@ from optimizer.cutting.waste_fill import fill_with_little_waste
 from optimizer.cutting.work import Work
 
 _MOST_ARCS = 60_000  # beyond this the arc-flow model has not been seen to end
+_ARCS_PER_WORK = 1_000
 Quick = Callable[[Core], Iterator[list[Pattern]]]  # packings found without search
 
 
@@ -35,7 +36,13 @@ class Reached:
 
 
 def reach(
-    goal: Goal, packing: list[Pattern] | None, bound: int, known: list[Pattern], quick: Quick, work: Work
+    goal: Goal,
+    packing: list[Pattern] | None,
+    bound: int,
+    known: list[Pattern],
+    quick: Quick,
+    work: Work,
+    ceiling: int | None = None,
 ) -> Reached:
     """Minimise one goal.
 
@@ -46,6 +53,7 @@ def reach(
         known: Patterns to start from.
         quick: Packs what rounding leaves over.
         work: Limits.
+        ceiling: Packings above this are of no interest, in units of the goal; None for no such limit.
     """
     floor = -(-bound // goal.step)
     if packing is not None and goal.value(packing) == floor:
@@ -55,8 +63,9 @@ def reach(
         return Reached(packing, bound, "cover bound")
     master = Master(goal, sum(goal.core.counts))
     master.add(known + (packing or []))
-    upper = goal.value(packing) if packing is not None else None
-    relaxed = generate_columns(master, work, upper)
+    uppers = [] if packing is None else [goal.value(packing)]
+    uppers += [] if ceiling is None else [ceiling // goal.step + 1]
+    relaxed = generate_columns(master, work, min(uppers, default=None))
     if relaxed.bound > _worst(goal):
         return Reached(None, None, "linear program of all patterns")
     floor = max(floor, relaxed.bound)
@@ -65,7 +74,7 @@ def reach(
             packing = candidate
     if packing is not None and goal.value(packing) <= floor:
         return Reached(packing, floor * goal.step, "linear program of all patterns")
-    return _close_gap(goal, packing, floor, relaxed, master.most_bins, work)
+    return _close_gap(goal, packing, floor, relaxed, min(uppers, default=_worst(goal) + 1), work)
 
 
 def _with_less_waste(goal: Goal, packing: list[Pattern] | None, work: Work) -> list[Pattern] | None:
@@ -91,15 +100,15 @@ def _unused_owned(core: Core, packing: list[Pattern]) -> list[int]:
 
 
 def _close_gap(
-    goal: Goal, packing: list[Pattern] | None, floor: int, relaxed: Relaxed, most_bins: int, work: Work
+    goal: Goal, packing: list[Pattern] | None, floor: int, relaxed: Relaxed, upper: int, work: Work
 ) -> Reached:
     """Aim at the bound first, then at ever larger values, each time with only the arcs that could reach it."""
-    upper = goal.value(packing) if packing is not None else _worst(goal) + 1
-    reach_out = 0
+    upper = upper if packing is None else min(upper, goal.value(packing))
+    most_bins, reach_out = sum(goal.core.counts), 0
     while floor < upper and not work.spent:
         target = min(floor + reach_out, upper - 1)
         arcs = arcs_within(goal, relaxed.prices, relaxed.knapsack, most_bins, target)
-        if len(arcs) > _MOST_ARCS:
+        if len(arcs) > min(_MOST_ARCS, _ARCS_PER_WORK * work.left):
             break
         flowed = solve_arcs(goal, arcs, floor, target, work)
         if flowed.packing is not None:
@@ -108,7 +117,7 @@ def _close_gap(
             break
         floor = target + 1 if flowed.bound is None else flowed.bound
         reach_out = 2 * reach_out + 1
-    if packing is None and floor >= upper:
+    if packing is None and floor > _worst(goal):
         return Reached(None, None, "arc flow")
     return Reached(packing, min(floor, upper) * goal.step, "arc flow")
 

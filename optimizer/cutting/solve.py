@@ -13,6 +13,7 @@ from optimizer.cutting.goal import COUPLERS, MONEY, WASTE, Goal
 from optimizer.cutting.greedy import better, quick_packings
 from optimizer.cutting.joint_model import solve_joint_model
 from optimizer.cutting.laying import lay_packing
+from optimizer.cutting.leftover import waste_floor
 from optimizer.cutting.loose import loose_layouts
 from optimizer.cutting.model import CuttingOutcome, CuttingPlan, CuttingStatus, CuttingTask, Limits
 from optimizer.cutting.work import Work
@@ -118,7 +119,18 @@ def _search_joint_model(task: CuttingTask, chains: Search, work: Work) -> tuple[
     if result.laid is not None:
         found = assemble(task, core, *result.laid)
         plan = found if plan is None else min(plan, found, key=lambda p: p.goals)
-    return Search(None, result.bounds, [*chains.methods[:1], "model of joints"], result.impossible), plan
+    bounds = max(_settled(chains.bounds, plan), _settled(result.bounds, plan))
+    return Search(None, bounds, [*chains.methods[:1], "model of joints"], result.impossible), plan
+
+
+def _settled(bounds: list[int], plan: CuttingPlan | None) -> list[int]:
+    """Bounds of the goals up to the first that the plan does not reach; later ones say nothing about it yet."""
+    settled: list[int] = []
+    for index, value in enumerate(plan.goals if plan else (None,)):
+        settled.append(bounds[index] if index < len(bounds) else 0)
+        if value != settled[-1]:
+            break
+    return settled
 
 
 def _chains_up_to(task: CuttingTask, bound: int) -> Core | None:
@@ -152,7 +164,9 @@ def search_goals(
             break
         fixed = core.goals(search.packing)[:index] if search.packing is not None else ()
         goal = Goal(core, index, fixed, _rolls_ct(core))
-        reached = reach(goal, search.packing, bound if index == MONEY else 0, known, quick, work)
+        money = index == MONEY
+        floor = bound if money else waste_floor(core, fixed[0]) if index == WASTE and fixed else 0
+        reached = reach(goal, search.packing, floor, known, quick, work, upper_ct if money else None)
         search.methods.append(reached.method)
         if reached.bound is None:
             search.impossible = True
@@ -176,6 +190,8 @@ def _outcome(task: CuttingTask, search: Search, plan: CuttingPlan | None, work: 
         status = CuttingStatus.NOTHING_FOUND
     else:
         status = CuttingStatus.PROVEN_BEST if list(plan.goals) == search.bounds else CuttingStatus.BEST_FOUND
+    if status in (CuttingStatus.BEST_FOUND, CuttingStatus.NOTHING_FOUND) and work.seconds_left == 0.0:
+        work.clock_ended = True
     money, waste, couplers = [*search.bounds, None, None, None][:3]
     method = ", ".join(search.methods)
     return CuttingOutcome(status, plan, money, waste, couplers, method, work.limits, work.nodes, not work.clock_ended)
