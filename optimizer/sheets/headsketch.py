@@ -22,7 +22,9 @@ def _part(axes: Axes, number: int, name: str, top: float, *, end: bool) -> None:
     from matplotlib.patches import Rectangle
 
     face = "#e6e6e6" if end else "white"
-    axes.add_patch(Rectangle((1.0, top - _BOX_MM), WIDTH_MM - 2.0, _BOX_MM, facecolor=face, edgecolor=_INK, linewidth=1.2))
+    axes.add_patch(
+        Rectangle((1.0, top - _BOX_MM), WIDTH_MM - 2.0, _BOX_MM, facecolor=face, edgecolor=_INK, linewidth=1.2)
+    )
     middle = top - _BOX_MM / 2.0
     axes.text(6.0, middle, str(number), size=12, weight="bold", ha="center", va="center", color=_INK)
     axes.text(12.0, middle, name, size=10, va="center", color=_INK, parse_math=False)

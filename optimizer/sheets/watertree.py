@@ -6,7 +6,7 @@ from collections import defaultdict
 from dataclasses import dataclass
 
 from optimizer.errors import VerificationError
-from optimizer.plan import Plan, Zone, ZoneNetwork
+from optimizer.plan import Plan, Point, Zone, ZoneNetwork
 
 
 @dataclass(frozen=True)
@@ -17,7 +17,8 @@ class Outlet:
     number: int
     """1 for the emitter nearest the header"""
     run_m: float
-    """length of tube from the zone's inlet"""
+    """length of tube from the zone's inlet, with the equivalent length of fittings in it"""
+    at: Point
     height_m: float
     flow_m3_s: float
     bore_m: float
@@ -46,6 +47,12 @@ def _runs(network: ZoneNetwork) -> dict[int, tuple[float, float]]:
     return found
 
 
+def _outlet(network: ZoneNetwork, lateral_id: str, number: int, run_m: float, index: int, bore_m: float) -> Outlet:
+    node = network.emitter_node[index]
+    at = (network.node_x_m[node], network.node_y_m[node])
+    return Outlet(lateral_id, number, run_m, at, network.node_z_m[node], network.emitter_flow_m3_s[index], bore_m)
+
+
 def outlets(zone: Zone) -> dict[str, tuple[Outlet, ...]]:
     """Return the emitters of a zone by lateral, from the header outwards.
 
@@ -70,9 +77,7 @@ def outlets(zone: Zone) -> dict[str, tuple[Outlet, ...]]:
         if not found:
             raise VerificationError(f"zone {zone.id}: lateral '{lateral_id}' has no emitter in the network")
         answer[lateral_id] = tuple(
-            Outlet(
-                lateral_id, number, run, network.node_z_m[node], network.emitter_flow_m3_s[index], runs[node][1]
-            )
+            _outlet(network, lateral_id, number, run, index, runs[node][1])
             for number, (run, index, node) in enumerate(sorted(found), start=1)
         )
     return answer
@@ -86,4 +91,6 @@ def laterals_outwards(plan: Plan, zone: Zone) -> tuple[str, ...]:
         for take_off in header.take_offs
         for lateral_id in take_off.lateral_ids
     }
-    return tuple(sorted(zone.lateral_ids, key=lambda lateral_id: (away[lateral_id], zone.lateral_ids.index(lateral_id))))
+    return tuple(
+        sorted(zone.lateral_ids, key=lambda lateral_id: (away[lateral_id], zone.lateral_ids.index(lateral_id)))
+    )

@@ -16,6 +16,9 @@ _STATUS = {
     Status.NOTHING_FOUND: "Nothing was found within the limit; that does not prove that there is nothing.",
 }
 
+_PERCENT = {"ppm": 10_000, "0.01 %": 100}
+"""so many of these make one per cent"""
+
 
 def goal_amount(plan: Plan, goal: GoalValue, amount: int) -> str:
     """Write the amount of a goal in its own unit, as the user reads it.
@@ -29,7 +32,9 @@ def goal_amount(plan: Plan, goal: GoalValue, amount: int) -> str:
         return money(amount, plan.currency)
     if goal.unit == "um":
         return display(plan).length(metres(amount))
-    return f"{amount} {goal.unit}".rstrip()
+    if goal.unit in _PERCENT:
+        return f"{amount / _PERCENT[goal.unit]:.2f} %"
+    return str(amount) if goal.unit == "count" else f"{amount} {goal.unit}".rstrip()
 
 
 def goal_table(plan: Plan) -> Table:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 from optimizer.plan import Plan, Zone
@@ -23,8 +24,8 @@ class LowPoint:
     lateral_id: str
     kind: str
     """level, header, end, between"""
-    from_header_m: float
-    """run from the first emitter"""
+    away_m: float
+    """from the first emitter, as the crow flies"""
 
 
 def lateral_low(found: tuple[Outlet, ...]) -> LowPoint:
@@ -35,14 +36,14 @@ def lateral_low(found: tuple[Outlet, ...]) -> LowPoint:
     """
     low = min(found, key=lambda outlet: outlet.height_m)
     high = max(outlet.height_m for outlet in found)
-    run = low.run_m - found[0].run_m
+    away = math.dist(low.at, found[0].at)
     if high - low.height_m < LEVEL_M:
         return LowPoint(low.lateral_id, "level", 0.0)
     if low.height_m > found[0].height_m - LEVEL_M:
         return LowPoint(low.lateral_id, "header", 0.0)
     if low.height_m > found[-1].height_m - LEVEL_M:
-        return LowPoint(low.lateral_id, "end", found[-1].run_m - found[0].run_m)
-    return LowPoint(low.lateral_id, "between", run)
+        return LowPoint(low.lateral_id, "end", math.dist(found[-1].at, found[0].at))
+    return LowPoint(low.lateral_id, "between", away)
 
 
 _WORDS = {
@@ -54,7 +55,7 @@ _WORDS = {
 
 def _low_words(plan: Plan, low: LowPoint) -> str:
     if low.kind == "between":
-        return f"sags about {display(plan).length(low.from_header_m)} from its first emitter: lift it there"
+        return f"sags about {display(plan).length(low.away_m)} from its first emitter: lift it there"
     return _WORDS[low.kind]
 
 

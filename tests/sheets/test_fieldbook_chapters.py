@@ -10,7 +10,7 @@ import pytest
 from lists_plans import PLANS, allotment, backyard, market_garden
 
 from optimizer.errors import VerificationError
-from optimizer.plan import Plan, Status, Zone
+from optimizer.plan import GoalValue, Plan, Status, Zone
 from optimizer.sheets.blocks import Bullets, Fill, Paragraph, Steps, Table
 from optimizer.sheets.cautions import caution_items
 from optimizer.sheets.headsketch import head_sketch
@@ -29,7 +29,7 @@ from optimizer.sheets.testsheet import (
     spread,
 )
 from optimizer.sheets.watertree import Outlet, outlets
-from optimizer.sheets.why import alternatives_table, cost_difference, goal_table, status_text, why_blocks
+from optimizer.sheets.why import alternatives_table, cost_difference, goal_amount, goal_table, status_text, why_blocks
 from optimizer.sheets.winter import drain_table, lateral_low, winter_blocks
 
 GPM = 3.785411784e-3 / 60.0
@@ -262,7 +262,8 @@ def test_without_times_the_card_is_empty_and_says_so() -> None:
 
 def _line(heights: list[float]) -> tuple[Outlet, ...]:
     return tuple(
-        Outlet("L", number, 10.0 + number, height, 1e-7, 0.0136) for number, height in enumerate(heights, start=1)
+        Outlet("L", number, 10.0 + 2 * number, (3.0, 5.0 + number), height, 1e-7, 0.0136)
+        for number, height in enumerate(heights, start=1)
     )
 
 
@@ -277,7 +278,7 @@ def _line(heights: list[float]) -> tuple[Outlet, ...]:
 )
 def test_where_a_lateral_drains(heights: list[float], kind: str, away: float) -> None:
     low = lateral_low(_line(heights))
-    assert (low.kind, low.from_header_m) == (kind, pytest.approx(away))
+    assert (low.kind, low.away_m) == (kind, pytest.approx(away))
 
 
 def test_winter_card_names_every_header_and_zone(plan: Plan) -> None:
@@ -325,6 +326,10 @@ def test_goals_are_written_in_the_users_units() -> None:
     # 600 000 um are 0.60 m or 23.6 in, to half an inch 1 ft 11 1/2 in.
     assert goal_table(allotment()).rows[2] == ("waste", "0.60 m", "0.40 m", "no")
     assert goal_table(backyard()).rows[2][1] == "1 ft 11 1/2 in"
+    # A ppm is a ten-thousandth of a per cent.
+    plan = allotment()
+    for unit, words in (("ppm", "1.25 %"), ("0.01 %", "125.00 %"), ("count", "12500"), ("plants", "12500 plants")):
+        assert goal_amount(plan, GoalValue("goal", 12_500, 0, unit, True), 12_500) == words
 
 
 def test_losers_are_told_apart_by_proof() -> None:
