@@ -13,7 +13,7 @@ class Goals(NamedTuple):
     money_ct: int
     """money spent on what must be bought"""
     waste_um: int
-    """offcuts too short to keep"""
+    """tubing spent without watering: offcuts too short to keep, and blank tube laid"""
     fittings: int
     """fittings to push on"""
     unevenness: int

@@ -13,13 +13,14 @@ from functools import cached_property
 from typing import NamedTuple
 
 from optimizer.choose.runs import RunTable, Split
+from optimizer.choose.tubebound import TubeBound
 from optimizer.cutting import CuttingOutcome
-from optimizer.problem.case import TUBE_UNIT_UM, Case, Run, tube_units
+from optimizer.problem.case import Case, Run
 from optimizer.problem.counts import FittingCount, added, joining_fittings, run_fittings
 from optimizer.problem.tubing import TubePiece, bypass_pieces, header_pieces, mainline_pieces
 
 Cutter = Callable[[tuple[int, ...]], CuttingOutcome]
-Cover = Callable[[int], int | None]
+Bound = Callable[[int], TubeBound | None]
 
 
 class SplitGoals(NamedTuple):
@@ -27,6 +28,7 @@ class SplitGoals(NamedTuple):
 
     money_ct: int
     waste_um: int
+    """blank tube laid, and its offcuts too short to keep"""
     fittings: int
 
 
@@ -69,20 +71,20 @@ class Walk:
 class Splits:
     """The splits of one design."""
 
-    def __init__(self, table: RunTable, cut: Cutter, cover: Cover) -> None:
+    def __init__(self, table: RunTable, cut: Cutter, tube_bound: Bound) -> None:
         """Prepare.
 
         Args:
             table: which runs may be zones.
             cut: exact cutting of blank tube for sorted piece lengths in cutting units.
-            cover: price of the cheapest rolls for a total length in cutting units, None if there are not enough.
+            tube_bound: bound for a total length in cutting units, None if there is not enough.
         """
         self.table = table
         self.case: Case = table.case
         self.rows = self.case.row_count
         self.headers = self.case.layout.headers
         self.places = self.rows * len(self.headers)
-        self.cut, self.cover = cut, cover
+        self.cut, self.tube_bound = cut, tube_bound
         self.bypasses = bypass_pieces(self.case)
         self._parts: dict[Run, Parts] = {}
         start: list[Parts | None] = [None] * self.places
@@ -104,7 +106,7 @@ class Splits:
         """Return what a run adds to any split it is in."""
         if run not in self._parts:
             fittings = run_fittings(self.case, run)
-            pieces = header_pieces(self.headers[run.header], run, self.case.scenario.limits)
+            pieces = header_pieces(self.case, run)
             units = sum(piece.units for piece in pieces)
             self._parts[run] = Parts(fittings.cost_ct(self.case.scenario), fittings.pushed, units)
         return self._parts[run]
@@ -130,7 +132,7 @@ class Splits:
     @cached_property
     def _fixed_units(self) -> int:
         """Length of tube every split needs: the ways to the headers and the bypasses."""
-        approaches = sum(tube_units(line.approach.length_um) for line in self.headers)
+        approaches = sum(self.case.tube_units(line.approach.length_um) for line in self.headers)
         return approaches + sum(piece.units for piece in self.bypasses)
 
     def bound(self, done: Parts, done_zones: int, zones_left: int, start: int) -> SplitGoals | None:
@@ -139,38 +141,39 @@ class Splits:
         if rest is None:
             return None
         total = done.plus(rest)
-        tube = self.cover(total.units + self._fixed_units)
+        tube = self.tube_bound(total.units + self._fixed_units)
         if tube is None:
             return None
         joining = joining_fittings(self.case, done_zones + zones_left, 0, 0.0)
         return SplitGoals(
-            total.money_ct + tube + joining.cost_ct(self.case.scenario), 0, total.fittings + joining.pushed
+            total.money_ct + tube.money_ct + joining.cost_ct(self.case.scenario),
+            tube.spent_um,
+            total.fittings + joining.pushed,
         )
 
     def hopeless_from(self, zones: int, best: SplitGoals) -> bool:
         """Say whether no split into so many zones or more can be better than the best."""
         every = [self.parts(self.run(place, place)) for place in range(self.places)]
-        tube = self.cover(self._fixed_units)
+        tube = self.tube_bound(self._fixed_units)
         if tube is None:
             return True
         joining = joining_fittings(self.case, zones, 0, 0.0)
-        money = zones * min(part.money_ct for part in every) + tube + joining.cost_ct(self.case.scenario)
+        money = zones * min(part.money_ct for part in every) + tube.money_ct + joining.cost_ct(self.case.scenario)
         fittings = zones * min(part.fittings for part in every) + joining.pushed
-        return SplitGoals(money, 0, fittings) > best
+        return SplitGoals(money, tube.spent_um, fittings) > best
 
     # ------------------------------------------------------------ one split exactly
 
     def pieces(self, split: Split) -> tuple[TubePiece, ...]:
         """Return all pieces of blank tube of a split."""
-        limits = self.case.scenario.limits
-        found = [piece for run in split for piece in header_pieces(self.headers[run.header], run, limits)]
-        for header, line in enumerate(self.headers):
-            found += mainline_pieces(line, [run for run in split if run.header == header])
+        found = [piece for run in split for piece in header_pieces(self.case, run)]
+        for header in range(len(self.headers)):
+            found += mainline_pieces(self.case, [run for run in split if run.header == header])
         return (*found, *self.bypasses)
 
     def fittings(self, split: Split, pieces: Sequence[TubePiece]) -> FittingCount:
         """Return valves, inlets, header ends, tees, covers and stakes of a split, without couplers."""
-        mainline_um = TUBE_UNIT_UM * sum(piece.units for piece in pieces if piece.purpose == "mainline")
+        mainline_um = self.case.tube_step_um * sum(piece.units for piece in pieces if piece.purpose == "mainline")
         joining = joining_fittings(self.case, len(split), len(crossed(self.case, split)), mainline_um / 1e6)
         return added(joining, *(run_fittings(self.case, run) for run in split))
 
@@ -183,9 +186,11 @@ class Splits:
         outcome = self.cut_tube(split)
         if outcome.plan is None:
             return None
-        fittings = self.fittings(split, self.pieces(split))
+        pieces = self.pieces(split)
+        laid_um = self.case.tube_step_um * sum(piece.units for piece in pieces)
+        fittings = self.fittings(split, pieces)
         money = fittings.cost_ct(self.case.scenario) + outcome.plan.money_ct
-        return SplitGoals(money, outcome.plan.waste_um, fittings.pushed + outcome.plan.couplers)
+        return SplitGoals(money, laid_um + outcome.plan.waste_um, fittings.pushed + outcome.plan.couplers)
 
     # ------------------------------------------------------------ walking
 

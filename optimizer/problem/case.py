@@ -21,15 +21,9 @@ from optimizer.routes.visibility import visibility_graph
 from optimizer.rows import RowField, RowPlan
 from optimizer.scenario.schema import Bed, BlankTube, EmitterLine, Regulator, Scenario
 from optimizer.site import SiteShapes
-from optimizer.units import micrometres
+from optimizer.units import System, micrometres
 
-TUBE_UNIT_UM = 10_000
-"""blank tube is cut on whole centimetres [um]"""
-
-
-def tube_units(length_um: int) -> int:
-    """Return a length of blank tube in whole cutting units, rounded up, at least one."""
-    return max(-(-length_um // TUBE_UNIT_UM), 1)
+_TUBE_STEP_UM = {System.METRIC: 100_000, System.US: 152_400}  # blank tube is cut on whole 10 cm or 6 in
 
 
 @dataclass(frozen=True)
@@ -108,6 +102,16 @@ class Case:
     def row_count(self) -> int:
         """Number of rows."""
         return len(self.layout.plan.rows)
+
+    @property
+    def tube_step_um(self) -> int:
+        """Blank tube is cut on whole multiples of this [um]."""
+        step = self.scenario.limits.tube_step
+        return micrometres(step) if step is not None else _TUBE_STEP_UM[self.scenario.units]
+
+    def tube_units(self, length_um: int) -> int:
+        """Return a length of blank tube in whole cutting units, rounded up, at least one."""
+        return max(-(-length_um // self.tube_step_um), 1)
 
     def run_laterals(self, run: Run) -> list[int]:
         """Return the indices of the laterals a run feeds."""

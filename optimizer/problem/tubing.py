@@ -7,9 +7,9 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from optimizer.cutting import CuttingTask, Demand, Stock
-from optimizer.problem.case import TUBE_UNIT_UM, Case, HeaderLine, Run, tube_units
+from optimizer.problem.case import Case, Run
 from optimizer.scenario.defaults import fitting_price
-from optimizer.scenario.schema import Limits, Tubing
+from optimizer.scenario.schema import Tubing
 from optimizer.units import micrometres
 
 JOINTS_IN_TUBE = 20
@@ -29,32 +29,36 @@ class TubePiece:
     header: int = 0
 
 
-def header_pieces(line: HeaderLine, run: Run, limits: Limits) -> tuple[TubePiece, ...]:
+def header_pieces(case: Case, run: Run) -> tuple[TubePiece, ...]:
     """Return the pieces of one zone's header: one, or two if its inlet lies between."""
+    line = case.layout.headers[run.header]
     first, last = line.vertices(run)
-    inlet, tail = line.inlet(run), micrometres(limits.header_tail)
+    inlet, tail = line.inlet(run), micrometres(case.scenario.limits.header_tail)
     if first < inlet < last:
         halves = ((first, inlet), (inlet, last))
-        return tuple(TubePiece(tube_units(line.span_um(a, b) + tail), "header", (a, b), run.header) for a, b in halves)
-    return (TubePiece(tube_units(line.span_um(first, last) + 2 * tail), "header", (first, last), run.header),)
+        return tuple(
+            TubePiece(case.tube_units(line.span_um(a, b) + tail), "header", (a, b), run.header) for a, b in halves
+        )
+    return (TubePiece(case.tube_units(line.span_um(first, last) + 2 * tail), "header", (first, last), run.header),)
 
 
-def mainline_pieces(line: HeaderLine, runs: Sequence[Run]) -> tuple[TubePiece, ...]:
+def mainline_pieces(case: Case, runs: Sequence[Run]) -> tuple[TubePiece, ...]:
     """Return the pieces of mainline that feed the zones of one header: to it, then from inlet to inlet."""
     header = runs[0].header
+    line = case.layout.headers[header]
     start = line.approach.vertex
     inlets = sorted(line.inlet(run) for run in runs)
-    pieces = [TubePiece(tube_units(line.approach.length_um), "mainline", (-1, start), header)]
+    pieces = [TubePiece(case.tube_units(line.approach.length_um), "mainline", (-1, start), header)]
     for arm in ([inlet for inlet in inlets if inlet > start], [inlet for inlet in inlets[::-1] if inlet < start]):
         for before, after in zip([start, *arm], arm, strict=False):
-            pieces.append(TubePiece(tube_units(line.span_um(before, after)), "mainline", (before, after), header))
+            pieces.append(TubePiece(case.tube_units(line.span_um(before, after)), "mainline", (before, after), header))
     return tuple(pieces)
 
 
 def bypass_pieces(case: Case) -> tuple[TubePiece, ...]:
     """Return the pieces of blank tube within laterals."""
     return tuple(
-        TubePiece(tube_units(micrometres(part.bypass.length_m)), "bypass", (index, number))
+        TubePiece(case.tube_units(micrometres(part.bypass.length_m)), "bypass", (index, number))
         for index, lateral in enumerate(case.feed.laterals)
         for number, part in enumerate(lateral.parts)
         if part.bypass is not None
@@ -92,20 +96,14 @@ def line_task(case: Case) -> CuttingTask:
 
 
 def tube_task(case: Case, units: Iterable[int]) -> CuttingTask:
-    """Return the cutting task of the blank tube for pieces of the given lengths in whole centimetres."""
+    """Return the cutting task of the blank tube for pieces of the given lengths in whole cutting units."""
     limits = case.scenario.limits
     return CuttingTask(
-        unit_um=TUBE_UNIT_UM,
+        unit_um=case.tube_step_um,
         stocks=_stocks(case.tube),
         demands=_demands(units),
         usable_um=micrometres(limits.usable_offcut),
         coupler_ct=fitting_price(case.scenario, "tube coupler", case.tube.name)[0],
         joints_per_piece=JOINTS_IN_TUBE,
-        least_part_units=max(-(-micrometres(limits.shortest_joined_part) // TUBE_UNIT_UM), 1),
+        least_part_units=max(-(-micrometres(limits.shortest_joined_part) // case.tube_step_um), 1),
     )
-
-
-def cover_task(case: Case, units: int) -> CuttingTask:
-    """Return a task no dearer than any with this total length of blank tube: its parts joined for nothing."""
-    whole = tube_task(case, ())
-    return CuttingTask(whole.unit_um, whole.stocks, (Demand("all", max(units, 1), 1),), 0, 0, JOINTS_IN_TUBE, 1)

@@ -454,6 +454,8 @@ class Limits(Part):
     """loss of a take-off, in velocity heads of the emitter line"""
     header_tail: LengthOrZero = 0.1
     """tube left beyond the last take-off at each end of a header, for its fitting"""
+    tube_step: Length | None = None
+    """blank tube is cut on multiples of this; 10 cm or 6 in unless stated"""
     fitting_clearance: LengthOrZero = 0.1
     """distance kept from obstacles by blank tube led around them"""
     water_temperature: Temperature = 20.0
