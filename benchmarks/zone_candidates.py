@@ -139,13 +139,18 @@ def compare(garden: Garden, batch: BatchSolution, sample: np.ndarray) -> tuple[f
 
 
 def growth(candidates: int) -> None:
-    """Seconds of tables and candidates over the emitters of a zone; the tables grow linearly, the candidates do not."""
-    print("emitters a zone   tables s   candidates s   tables us/emitter of the longest lateral")
+    """Time over the emitters of a zone: tables and whole networks grow in proportion, candidates not at all."""
+    print("emitters a zone   tables s   ms per longest lateral's 100 emitters   candidates s   one network ms")
     for emitters in (25, 50, 100, 200, 400):
         garden = Garden(candidates, emitters)
         runs = [garden.solve() for _ in range(3)]
         tables, seconds = (min(run[i] for run in runs) for i in (1, 2))
-        print(f"{30 * emitters:15d} {tables:10.3f} {seconds:14.3f} {1e6 * tables / garden.emitters.max():20.0f}")
+        network = garden.network(0)
+        start = time.perf_counter()
+        solve_network(network, INLET_HEAD_M, FLUID)
+        whole = time.perf_counter() - start
+        share = 1e5 * tables / garden.emitters.max()
+        print(f"{network.emitter_count:15d} {tables:10.3f} {share:39.1f} {seconds:14.3f} {1e3 * whole:16.1f}")
 
 
 def main(candidates: int) -> int:

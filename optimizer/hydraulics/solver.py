@@ -232,7 +232,7 @@ def solve_network(network: Network, source: float | HeadCurve, fluid: Fluid) -> 
     """Heads and flows of a network fed at its inlet.
 
     Source: Darcy-Weisbach tubes, q = k h^x emitters, mass balance at every node; the formulation is that of
-    Todini and Rossman 2013, J. Hydraul. Eng. 139(5) (nodal form). Example: `tests/hydraulics/test_network.py`.
+    Todini and Rossman 2013, J. Hydraul. Eng. 139(5) (nodal form). Example: `tests/hydraulics/test_zone_network.py`.
 
     Args:
         network: the nodes, tubes and emitters [-]

@@ -91,7 +91,7 @@ def test_run_of_tape():
 
 def test_run_length_follows_its_power_laws():
     def run(flow_gph, bore):
-        line = EmitterLine(bore, 0.05, EmitterLaw.from_rating(flow_gph / 6 * GPH, 20 * PSI, 0.5))
+        line = EmitterLine(bore, 0.1, EmitterLaw.from_rating(flow_gph / 3 * GPH, 20 * PSI, 0.5))
         return longest_run(line, 20 * PSI, 0.1, Fluid())
 
     base = run(0.9, 0.536 * INCH)
