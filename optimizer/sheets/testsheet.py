@@ -160,7 +160,9 @@ def zone_blocks(plan: Plan, zone: Zone) -> tuple[Block, ...]:
     )
     return (
         Heading(f"Zone {zone.id}"),
-        Paragraph(f"Filling the empty tubes takes {fill_text}; start the clock only when every end runs full."),
+        Paragraph(
+            f"Filling the empty tubes takes {fill_text}; start the clock only when the farthest emitters drip steadily."
+        ),
         table,
         Paragraph(meter_text(plan, zone)),
         fill,

@@ -9,10 +9,10 @@ from optimizer.sheets.shopping import total_ct
 from optimizer.units import money
 
 _STATUS = {
-    Status.PROVEN_BEST: "Among the choices listed below no plan is better in the order of the goals; this was proven.",
+    Status.PROVEN_BEST: "Among the stated choices no plan is better in the order of the goals; this was proven.",
     Status.BEST_FOUND: "This is the best plan found. It was not proven that none is better; how far a better one could "
     "be from it at most is stated for each goal.",
-    Status.IMPOSSIBLE: "It was proven that none of the choices listed below works.",
+    Status.IMPOSSIBLE: "It was proven that none of the stated choices works.",
     Status.NOTHING_FOUND: "Nothing was found within the limit; that does not prove that there is nothing.",
 }
 
@@ -67,8 +67,8 @@ def status_text(plan: Plan) -> str:
     if certificate.status is Status.PROVEN_BEST and open_goals:
         proven = [goal.name for goal in certificate.goals if goal.proven]
         return (
-            f"Proven best among the choices listed below for: {', '.join(proven) or 'no goal'}.{left} How far a better "
-            "plan could be from it at most is stated in the table."
+            f"Proven best among the stated choices for: {', '.join(proven) or 'no goal'}.{left} How far a better plan "
+            "could be from it at most is stated for each goal on the why-page."
         )
     return _STATUS[certificate.status] + left
 

@@ -5,12 +5,12 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from optimizer.plan import Plan, Zone
+from optimizer.plan import Header, Plan, Point, Zone
 from optimizer.sheets.blocks import Block, Bullets, Column, Heading, Steps, Table
 from optimizer.sheets.cutlist import offcut_name
 from optimizer.sheets.drawing_places import low_drains
 from optimizer.sheets.install import lateral_name
-from optimizer.sheets.lists import both_lengths, display, laterals_by_id, place_text
+from optimizer.sheets.lists import along_um, both_lengths, display, laterals_by_id, metres
 from optimizer.sheets.watertree import Outlet, outlets
 
 LEVEL_M = 0.01
@@ -73,15 +73,19 @@ def _shorten(names: list[str], zone: Zone) -> str:
     return "all rows" if len(names) == len(zone.lateral_ids) else ", ".join(names)
 
 
+def _from_zero(plan: Plan, header: Header, at: Point) -> str:
+    return display(plan).length(metres(along_um(header.points, at)))
+
+
 def drain_table(plan: Plan) -> Table:
     """Return the places where water stands, headers first."""
     headers = [
-        (f"Header {place.name}", f"lowest at {place_text(plan, place.at)}: open or unplug it there")
-        for place in low_drains(plan)
+        (f"Header {header.id}", f"lowest {_from_zero(plan, header, place.at)} from its zero: open or unplug it there")
+        for header, place in zip(plan.headers, low_drains(plan), strict=True)
     ]
     rows = [row for zone in plan.zones for row in _lateral_rows(plan, zone)]
     return Table(
-        caption="Where the water stands; places are measured from the plan's lower left origin",
+        caption="Where the water stands",
         columns=(Column("Tube"), Column("Drain it here")),
         rows=(*headers, *rows),
         ticks=True,

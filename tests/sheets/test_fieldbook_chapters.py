@@ -295,6 +295,8 @@ def test_sloping_rows_drain_back_to_the_header() -> None:
         "Zone A: all rows",
         "falls to the header: open the end to let air in",
     )
+    # The ground falls to the tap end, where the header has its zero.
+    assert drain_table(allotment()).rows[0][1].startswith("lowest 0.00 m from its zero")
     kept = winter_blocks(allotment())[-1]
     assert isinstance(kept, Bullets)
     assert kept.items[0] == "OFF-T3: 5.20 m of dripline 16 mm, 30 cm, 1.6 L/h"
