@@ -16,7 +16,7 @@ from optimizer.plan import MapShape, Plan, Row
 from optimizer.sheets.drawing_places import is_area
 from optimizer.sheets.labels import Board
 from optimizer.sheets.palette import BED_EDGE, INK, OBSTACLE_FILL, PATH_FILL, SOFT_INK, Hatch, ZoneLook
-from optimizer.sheets.paper import View, points
+from optimizer.sheets.paper import View, mark_id, points
 
 _EDGE_WEIGHT = 2.0
 
@@ -73,10 +73,16 @@ def _family(
 
 def fill_zone(axes: Axes, area: BaseGeometry, look: ZoneLook, gid: str) -> None:
     """Lay a zone's fill and hatch over its area on the page [mm]."""
-    for part in polygons(area):
+    for index, part in enumerate(polygons(area)):
         xy = np.asarray(part.exterior.coords)
         axes.fill(
-            xy[:, 0], xy[:, 1], facecolor=look.fill, edgecolor=look.ink, linewidth=points(0.15), zorder=4, gid=gid
+            xy[:, 0],
+            xy[:, 1],
+            facecolor=look.fill,
+            edgecolor=look.ink,
+            linewidth=points(0.15),
+            zorder=4,
+            gid=None if index else mark_id(gid),
         )
         for hole in part.interiors:
             inner = np.asarray(hole.coords)
@@ -96,7 +102,7 @@ def to_page(shape: BaseGeometry, view: View) -> BaseGeometry:
 def draw_shape(axes: Axes, shape: MapShape, view: View) -> None:
     """Draw an obstacle, path or barrier."""
     xy = view.to_page(shape.points)
-    gid = f"{shape.kind} {shape.name}"
+    gid = mark_id(shape.kind, shape.name)
     if not is_area(shape):
         barrier = shape.kind == "barrier"
         style = (0, (6, 2, 1, 2)) if barrier else (0, (4, 2))
@@ -140,7 +146,7 @@ def draw_beds(axes: Axes, board: Board, plan: Plan, view: View) -> None:
             linewidth=points(width),
             linestyle=style,
             zorder=5,
-            gid=f"bed {bed.name}",
+            gid=mark_id("bed", bed.name),
         )
 
 

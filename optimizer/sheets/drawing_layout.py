@@ -147,7 +147,7 @@ def _check_line(axes: Axes, strip: Rect, length_mm: float, room_mm: float, text:
         linewidth=points(0.5),
         solid_capstyle="butt",
         zorder=3,
-        gid="check line",
+        gid="check-line",
     )
     for x in (x0, x0 + length_mm):
         axes.plot((x, x), (y - 1.6, y + 1.6), color=INK, linewidth=points(0.35), zorder=3)
@@ -163,7 +163,7 @@ def _scale_bar(axes: Axes, area: Rect, view: View, display: Display) -> None:
     step = length / parts
     for k in range(parts):
         ends = [x0 + step * j * unit * view.mm_per_m for j in (k, k + 1)]
-        _bar(axes, ends[0], ends[1], y, dark=k % 2 == 0, gid="scale bar" if k == 0 else None)
+        _bar(axes, ends[0], ends[1], y, dark=k % 2 == 0, gid="scale-bar" if k == 0 else None)
     for value in (0.0, length / 2 if parts % 2 == 0 else step, length):
         text = f"{value:g} {name}" if value == length else f"{value:g}"
         size = text_size(text)

@@ -14,7 +14,7 @@ from optimizer.plan import Cut, Plan, RollCuts
 from optimizer.sheets.drawing_areas import fill_zone
 from optimizer.sheets.labels import LINE_MM, Box, text_size, wrap, write
 from optimizer.sheets.palette import INK, PALE, SOFT_INK, Hatch, ZoneLook
-from optimizer.sheets.paper import MARGIN_MM, Paper, Rect, new_page, page_size, points
+from optimizer.sheets.paper import MARGIN_MM, Paper, Rect, mark_id, new_page, page_size, points
 from optimizer.units import Display, System
 
 _PAD_MM = 3.0
@@ -285,7 +285,7 @@ def _draw_part(axes: Axes, part: _Part, roll: RollCuts, area: Rect) -> None:
         fill_zone(axes, shapely_box(area.x0, area.y0, area.x1, area.y1), look, f"left of roll {roll.id}")
     axes.fill(
         xs, ys, facecolor=part.fill if part.cut else "none", edgecolor=INK, linewidth=points(0.25), zorder=5,
-        gid=f"cut {part.label}" if part.cut else None,
+        gid=mark_id("cut", part.label) if part.cut else None,
     )  # fmt: skip
     width, height = text_size(part.label, bold=True)
     if not _upright(part):

@@ -14,7 +14,7 @@ from optimizer.sheets.drawing_places import couplers, crossings, ends, low_drain
 from optimizer.sheets.drawing_rows import BYPASS
 from optimizer.sheets.labels import Board, Box
 from optimizer.sheets.palette import INK, ZoneLook
-from optimizer.sheets.paper import View, points
+from optimizer.sheets.paper import View, mark_id, points
 
 _BLANK_WEIGHT = 6.0
 """how unwelcome a word on header or mainline is, against one on a lateral [1]"""
@@ -30,7 +30,7 @@ def draw_laterals(axes: Axes, board: Board, plan: Plan, view: View, looks: dict[
             blank = stretch.kind == BYPASS
             axes.plot(
                 line[:, 0], line[:, 1], color=INK if blank else ink, linewidth=points(0.45), zorder=8,
-                linestyle=(0, (2.0, 1.2)) if blank else "-", gid=f"piece {stretch.piece_id}",
+                linestyle=(0, (2.0, 1.2)) if blank else "-", gid=mark_id("piece", stretch.piece_id),
             )  # fmt: skip
             board.discourage_line(line)
 
@@ -39,11 +39,11 @@ def draw_blank_tube(axes: Axes, board: Board, plan: Plan, view: View) -> None:
     """Draw mainline and headers."""
     for part in plan.mainline:
         line = view.to_page(part.points)
-        marks.tube_line(axes, line, "mainline", gid=f"mainline {part.id}")
+        marks.tube_line(axes, line, "mainline", gid=mark_id("mainline", part.id))
         board.discourage_line(line, 1.6, _BLANK_WEIGHT)
     for header in plan.headers:
         line = view.to_page(header.points)
-        marks.tube_line(axes, line, "header", gid=f"header {header.id}")
+        marks.tube_line(axes, line, "header", gid=mark_id("header", header.id))
         board.discourage_line(line, 1.6, _BLANK_WEIGHT)
 
 

@@ -29,7 +29,8 @@ TEXT_PT = 10.0
 LINE_MM = 4.7
 """from one line of text to the next"""
 FONT = "DejaVu Sans"
-_MEASURE_DPI = 288
+_MEASURE_DPI = (100, 200, 288)
+"""letters are rounded to dots, so text is wider at some resolutions than at others"""
 _TOUCH = 1e-9
 _GAP_MM = 0.35
 """kept free around every label"""
@@ -41,10 +42,10 @@ def font(size_pt: float = TEXT_PT, *, bold: bool = False) -> FontProperties:
 
 
 @cache
-def _renderer() -> Any:
+def _renderer(dpi: int) -> Any:
     # matplotlib gives this class no types
     agg: Any = backend_agg
-    return agg.RendererAgg(16, 16, _MEASURE_DPI)
+    return agg.RendererAgg(16, 16, dpi)
 
 
 @cache
@@ -54,10 +55,12 @@ def text_size(text: str, size_pt: float = TEXT_PT, *, bold: bool = False) -> Poi
     The height is that of a line with ascenders and descenders whatever the letters are.
     """
     prop = font(size_pt, bold=bold)
-    width, _, _ = _renderer().get_text_width_height_descent(text, prop, ismath=False)
-    _, height, _ = _renderer().get_text_width_height_descent("lp", prop, ismath=False)
-    to_mm = 72.0 / _MEASURE_DPI / PT_PER_MM
-    return float(width) * to_mm, float(height) * to_mm
+    widths, heights = [], []
+    for dpi in _MEASURE_DPI:
+        to_mm = 72.0 / dpi / PT_PER_MM
+        widths.append(_renderer(dpi).get_text_width_height_descent(text, prop, ismath=False)[0] * to_mm)
+        heights.append(_renderer(dpi).get_text_width_height_descent("lp", prop, ismath=False)[1] * to_mm)
+    return float(max(widths)), float(max(heights))
 
 
 def wrap(text: str, width_mm: float, size_pt: float = TEXT_PT, *, bold: bool = False) -> list[str]:

@@ -6,6 +6,7 @@ Every picture is drawn on one axes that covers the page, so that one unit is one
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -128,6 +129,11 @@ def new_page(paper: Paper, *, lying: bool) -> tuple[Figure, Axes]:
     axes.set_autoscale_on(False)
     axes.set_axis_off()
     return figure, axes
+
+
+def mark_id(*words: str) -> str:
+    """Return an id for a drawn thing that SVG allows: letters, digits, hyphens and dots."""
+    return re.sub(r"[^\w.]+", "-", "-".join(words)).strip("-")
 
 
 def points(width_mm: float) -> float:

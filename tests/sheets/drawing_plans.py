@@ -8,6 +8,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
+from itertools import pairwise
 
 from optimizer.plan import (
     BedMap,
@@ -90,7 +91,7 @@ class Ground:
 
 
 def _length(points: Sequence[Point]) -> float:
-    return sum(math.dist(a, b) for a, b in zip(points, points[1:], strict=False))
+    return sum(math.dist(a, b) for a, b in pairwise(points))
 
 
 def _shift(points: Sequence[Point], offset: float) -> tuple[Point, ...]:
@@ -112,7 +113,7 @@ def _cut_back(points: Sequence[Point], pitch: float) -> tuple[tuple[Point, ...],
 
 
 def _stretches(side: Side, offset: float, lateral_id: str, pitch: float) -> tuple[Stretch, ...]:
-    way, out, run = _shift(side.way, offset), [], 0
+    way, out = _shift(side.way, offset), []
     groups: list[tuple[bool, list[Point]]] = []
     for index in range(len(way) - 1):
         blank = index in side.bypass
@@ -120,8 +121,7 @@ def _stretches(side: Side, offset: float, lateral_id: str, pitch: float) -> tupl
             groups[-1][1].append(way[index + 1])
         else:
             groups.append((blank, [way[index], way[index + 1]]))
-    for blank, points in groups:
-        run += 1
+    for run, (blank, points) in enumerate(groups, start=1):
         piece = f"{lateral_id}{'b' if blank else ''}{run if len(groups) > 1 else ''}"
         if blank:
             out.append(Stretch(piece, "bypass", tuple(points), round(_length(points) * 1e6), 0))
@@ -138,6 +138,7 @@ def _laterals(ground: Ground) -> tuple[list[Row], list[Lateral]]:
         for line in range(1, spec.lines + 1):
             offset = (line - (spec.lines + 1) / 2) * 0.3
             for which, side in enumerate(spec.sides):
+                header = side.header or spec.header
                 lateral_id = f"{row_id}-{line}{'ab'[which] if len(spec.sides) > 1 else ''}"
                 stretches = _stretches(side, offset, lateral_id, ground.pitch)
                 length = sum(part.length_um for part in stretches if part.kind == "emitter line")
@@ -145,7 +146,7 @@ def _laterals(ground: Ground) -> tuple[list[Row], list[Lateral]]:
                 planted += length / 1e6 / spec.lines
                 laterals.append(
                     Lateral(
-                        lateral_id, row_id, line, spec.zone, side.header or spec.header, ("left", "right")[which], ground.product,
+                        lateral_id, row_id, line, spec.zone, header, ("left", "right")[which], ground.product,
                         stretches[0].points[0], stretches, length, emitters,
                     )
                 )  # fmt: skip
@@ -160,7 +161,7 @@ def _laterals(ground: Ground) -> tuple[list[Row], list[Lateral]]:
 def _along(points: Sequence[Point], at: Point) -> float:
     """Running distance along a polyline of the place nearest to a point."""
     best, run = (math.inf, 0.0), 0.0
-    for a, b in zip(points, points[1:], strict=False):
+    for a, b in pairwise(points):
         size = math.dist(a, b)
         t = max(0.0, min(1.0, ((at[0] - a[0]) * (b[0] - a[0]) + (at[1] - a[1]) * (b[1] - a[1])) / size**2))
         place = (a[0] + (b[0] - a[0]) * t, a[1] + (b[1] - a[1]) * t)
@@ -217,7 +218,7 @@ def _network(ground: Ground, laterals: Sequence[Lateral]) -> ZoneNetwork:
 
 
 def _point_at(points: Sequence[Point], along: float) -> Point:
-    for a, b in zip(points, points[1:], strict=False):
+    for a, b in pairwise(points):
         size = math.dist(a, b)
         if along <= size + 1e-9:
             return a[0] + (b[0] - a[0]) * along / size, a[1] + (b[1] - a[1]) * along / size
