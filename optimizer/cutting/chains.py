@@ -5,6 +5,7 @@ from __future__ import annotations
 import random
 from collections.abc import Iterator
 from dataclasses import replace
+from itertools import islice
 
 from optimizer.cutting.core import Bin, Core, Pattern, make_bin, whole_unit_core
 from optimizer.cutting.cover import cheapest_cover_counts
@@ -23,31 +24,39 @@ def chain_core(task: CuttingTask, upper_ct: int, most_chains: int) -> Core | Non
         most_chains: How many chains may be listed [-].
     """
     core = whole_unit_core(task)
-    multisets = _multisets(core, upper_ct, most_chains)
+    multisets = roll_choices(core, upper_ct, task.coupler_ct, most_chains)
     if multisets is None:
         return None
     bins = (make_bin(task.unit_um, task.usable_um, task.coupler_ct, core.stock, rolls) for rolls in multisets)
     return replace(core, bins=tuple(sorted(bins, key=lambda b: (sum(b.rolls), b.money_ct, b.capacity, b.rolls))))
 
 
-def _multisets(core: Core, upper_ct: int, most_chains: int) -> list[tuple[int, ...]] | None:
-    """All numbers of rolls of each class whose price with couplers stays within `upper_ct`."""
+def roll_choices(core: Core, upper_ct: int, joint_ct: int, most: int) -> list[tuple[int, ...]] | None:
+    """All choices of rolls, how many of each class, that cost no more than a limit; None if there are too many.
+
+    Args:
+        core: Pieces and stock.
+        upper_ct: Price not to be exceeded [ct].
+        joint_ct: Price of joining two of the rolls [ct].
+        most: How many choices may be listed [-].
+    """
     found: list[tuple[int, ...]] = [()]
     for c in core.stock:
-        dearest = c.price_ct + core.coupler_ct
-        most = core.total if c.available is None else c.available
+        dearest = c.price_ct + joint_ct
+        count = core.total if c.available is None else c.available
         if dearest:
-            most = min(most, (upper_ct + core.coupler_ct) // dearest)
-        grown = [(*rolls, n) for rolls in found for n in range(most + 1)]
-        found = [rolls for rolls in grown if _price(core, rolls) <= upper_ct and sum(rolls) <= core.total]
-        if len(found) > most_chains:
+            count = min(count, (upper_ct + joint_ct) // dearest)
+        grown = ((*rolls, n) for rolls in found for n in range(count + 1))
+        within = (r for r in grown if _price(core, r, joint_ct) <= upper_ct and sum(r) <= core.total)
+        found = list(islice(within, most + 1))
+        if len(found) > most:
             return None
     return [rolls for rolls in found if any(rolls)]
 
 
-def _price(core: Core, rolls: tuple[int, ...]) -> int:
+def _price(core: Core, rolls: tuple[int, ...], joint_ct: int) -> int:
     bought = sum(n * c.price_ct for n, c in zip(rolls, core.stock, strict=False))
-    return bought + core.coupler_ct * max(0, sum(rolls) - 1)
+    return bought + joint_ct * max(0, sum(rolls) - 1)
 
 
 def quick_chain_packings(core: Core) -> Iterator[list[Pattern]]:

@@ -1,44 +1,30 @@
-"""A bound on waste from lengths alone: what the rolls that money allows leave over, if none of it is long enough."""
+"""A bound on waste from lengths alone: what is left over of the rolls that money allows, spread as well as can be."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from optimizer.cutting.chains import roll_choices
+from optimizer.cutting.core import Core, make_bin
 
-from optimizer.cutting.core import Core
-
-_MOST_CHOICES = 20_000  # more choices of rolls than this are not gone through; the bound is then zero
-
-
-def _lengths(core: Core, index: int, price_left: int, length_um: int) -> Iterator[int]:
-    """Yield the total length of every choice of stock within a price."""
-    if index == len(core.stock):
-        yield length_um
-        return
-    stock = core.stock[index]
-    most = -(-core.total // max(stock.capacity, 1))
-    most = most if stock.available is None else min(most, stock.available)
-    if stock.price_ct:
-        most = min(most, price_left // stock.price_ct)
-    for count in range(most, -1, -1):
-        yield from _lengths(core, index + 1, price_left - count * stock.price_ct, length_um + count * stock.length_um)
+_MOST_CHOICES = 500  # more choices of rolls than this are not gone through; the bound is then zero
 
 
 def waste_floor(core: Core, money_ct: int) -> int:
-    """Return a waste no plan within some money goes below [um].
+    """Waste no plan within some money goes below, with joints or without [um].
 
-    Every choice of rolls leaves over its length less that of the pieces. Less than a usable offcut in all means that
-    every bit of it is waste.
+    Whatever the plan, its rolls together leave over their length less that of the pieces. Laid end to end they could
+    leave it wherever it wastes least; no real plan does better.
 
     Args:
         core: Pieces and stock.
         money_ct: Most money for rolls [ct].
     """
-    need_um = core.total * core.unit_um
+    choices = roll_choices(core, money_ct, 0, _MOST_CHOICES)
     least: int | None = None
-    for number, length_um in enumerate(_lengths(core, 0, money_ct, 0)):
-        left_um = length_um - need_um
-        if number == _MOST_CHOICES or left_um >= core.usable_um:
-            return 0
-        if left_um >= 0 and (least is None or left_um < least):
-            least = left_um
+    for rolls in choices or ():
+        if least == 0:
+            break
+        if sum(n * c.capacity for n, c in zip(rolls, core.stock, strict=True)) >= core.total:
+            chain = make_bin(core.unit_um, core.usable_um, 0, core.stock, rolls)
+            waste = chain.waste_um(core.total, core.unit_um)
+            least = waste if least is None else min(least, waste)
     return least or 0

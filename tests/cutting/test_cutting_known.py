@@ -42,8 +42,8 @@ def test_first_fit_decreasing_is_one_bin_too_many() -> None:
 def test_two_rolls_long_enough_but_three_needed() -> None:
     # Lengths 44 (x2), 33 (x3), 12 (x6) add up to 259 of the 264 of two rolls of 132, and the linear program over all
     # patterns has the value 2/3 + 3/4 + 6/11 = 1.962, yet two rolls do not do (Marcotte 1986, from memory).
-    # By hand: two rolls leave 5 together, so each is filled to 127 at least. Fillings of 127 .. 132 with at most two 44s, three
-    # 33s and six 12s: 44 + 33 + 4 x 12 = 125 and 2 x 44 + 33 = 121 fall short, 2 x 44 + 3 x 12 = 124 too,
+    # By hand: two rolls leave 5 together, so each is filled to 127 at least. Fillings up to 132 with at most two 44s,
+    # three 33s and six 12s: 44 + 33 + 4 x 12 = 125 and 2 x 44 + 33 = 121 fall short, 2 x 44 + 3 x 12 = 124 too, also
     # 44 + 2 x 33 + 12 = 122, 3 x 33 + 2 x 12 = 123, 2 x 33 + 5 x 12 = 126, 33 + 6 x 12 = 105, 44 + 6 x 12 = 116.
     task = CuttingTask(1, (Stock("r", 132, 1, None),), (Demand("a", 44, 2), Demand("b", 33, 3), Demand("c", 12, 6)), 0)
     assert solved(task)[0] == 3
@@ -164,3 +164,9 @@ def test_without_work_nothing_unproven_is_claimed() -> None:
 def test_nonsense_is_refused(build, message: str) -> None:
     with pytest.raises(ValueError, match=message):
         build()
+
+
+def test_two_usable_offcuts_are_better_than_one_short_one() -> None:
+    # Two pieces of 4 in one owned 10 leave 2, wasted; one piece in each of two leave 6 and 6, both usable.
+    task = CuttingTask(1, (Stock("old", 10, 0, 2, owned=True),), (Demand("row", 4, 2),), usable_um=3)
+    assert solved(task) == (0, 0, 0)
