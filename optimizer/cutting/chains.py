@@ -15,8 +15,10 @@ from optimizer.cutting.model import CuttingTask
 _TRIES = 12
 
 
-def chain_core(task: CuttingTask, upper_ct: int, most_chains: int) -> Core | None:
-    """Core whose bins are all chains of at most a given price; None if there are too many to list.
+def chain_core(task: CuttingTask, upper_ct: int, most_chains: int) -> tuple[Core, bool]:
+    """Core whose bins are all chains of at most a given price, and whether it really holds all.
+
+    If there are too many, only chains of few rolls are kept; then plans are plans, but bounds are none.
 
     Args:
         task: What was asked.
@@ -24,14 +26,19 @@ def chain_core(task: CuttingTask, upper_ct: int, most_chains: int) -> Core | Non
         most_chains: How many chains may be listed [-].
     """
     core = whole_unit_core(task)
-    multisets = roll_choices(core, upper_ct, task.coupler_ct, most_chains)
-    if multisets is None:
-        return None
-    bins = (make_bin(task.unit_um, task.usable_um, task.coupler_ct, core.stock, rolls) for rolls in multisets)
+    for most_rolls in (core.total, 6, 5, 4, 3, 2, 1):
+        multisets = roll_choices(core, upper_ct, task.coupler_ct, most_chains, most_rolls)
+        if multisets is not None:
+            return _with_chains(core, multisets), most_rolls == core.total
+    return single_roll_bins(core), False
+
+
+def _with_chains(core: Core, multisets: list[tuple[int, ...]]) -> Core:
+    bins = (make_bin(core.unit_um, core.usable_um, core.coupler_ct, core.stock, rolls) for rolls in multisets)
     return replace(core, bins=tuple(sorted(bins, key=lambda b: (sum(b.rolls), b.money_ct, b.capacity, b.rolls))))
 
 
-def roll_choices(core: Core, upper_ct: int, joint_ct: int, most: int) -> list[tuple[int, ...]] | None:
+def roll_choices(core: Core, upper_ct: int, joint_ct: int, most: int, most_rolls: int) -> list[tuple[int, ...]] | None:
     """All choices of rolls, how many of each class, that cost no more than a limit; None if there are too many.
 
     Args:
@@ -39,6 +46,7 @@ def roll_choices(core: Core, upper_ct: int, joint_ct: int, most: int) -> list[tu
         upper_ct: Price not to be exceeded [ct].
         joint_ct: Price of joining two of the rolls [ct].
         most: How many choices may be listed [-].
+        most_rolls: How many rolls a choice may have [-].
     """
     found: list[tuple[int, ...]] = [()]
     for c in core.stock:
@@ -47,7 +55,7 @@ def roll_choices(core: Core, upper_ct: int, joint_ct: int, most: int) -> list[tu
         if dearest:
             count = min(count, (upper_ct + joint_ct) // dearest)
         grown = ((*rolls, n) for rolls in found for n in range(count + 1))
-        within = (r for r in grown if _price(core, r, joint_ct) <= upper_ct and sum(r) <= core.total)
+        within = (r for r in grown if _price(core, r, joint_ct) <= upper_ct and sum(r) <= most_rolls)
         found = list(islice(within, most + 1))
         if len(found) > most:
             return None
@@ -73,6 +81,8 @@ def quick_chain_packings(core: Core) -> Iterator[list[Pattern]]:
         counts = cheapest_cover_counts(caps, prices, [c.available for c in stock], need)
         if counts is None:
             return
+        if counts in index:
+            yield [(index[counts], core.counts)]
         rng = random.Random(len(core.sizes))
         for _ in range(_TRIES):
             packing = _chained(core, index, counts, rng)

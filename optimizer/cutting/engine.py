@@ -8,15 +8,19 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from optimizer.cutting.arcflow import arcs_within, solve_arcs
+from optimizer.cutting.chains import roll_choices
 from optimizer.cutting.columns import Master, Relaxed, generate_columns
 from optimizer.cutting.core import Core, Pattern
-from optimizer.cutting.goal import WASTE, Goal
+from optimizer.cutting.goal import MONEY, WASTE, Goal
 from optimizer.cutting.greedy import better
 from optimizer.cutting.waste_fill import fill_with_little_waste
 from optimizer.cutting.work import Work
 
 _MOST_ARCS = 60_000  # beyond this the arc-flow model has not been seen to end
 _ARCS_PER_WORK = 1_000
+_FEW_PIECES = 150  # above this, filling rolls again and again takes longer than the exact search
+_MOST_CHOICES = 2_000
+_CHOICES_TRIED = 12
 Quick = Callable[[Core], Iterator[list[Pattern]]]  # packings found without search
 
 
@@ -72,6 +76,7 @@ def reach(
     for candidate in rounded_packings(goal, master, relaxed, quick):
         if goal.allows(candidate) and (packing is None or goal.core.goals(candidate) < goal.core.goals(packing)):
             packing = candidate
+    packing = _with_cheaper_rolls(goal, packing, floor, work)
     if packing is not None and goal.value(packing) <= floor:
         return Reached(packing, floor * goal.step, "linear program of all patterns")
     return _close_gap(goal, packing, floor, relaxed, min(uppers, default=_worst(goal) + 1), work)
@@ -85,6 +90,30 @@ def _with_less_waste(goal: Goal, packing: list[Pattern] | None, work: Work) -> l
     tries = [bins, bins + _unused_owned(goal.core, packing)]
     others = (fill_with_little_waste(goal.core, t, work.limits.seed) for t in tries[: 1 + (len(tries[1]) > len(bins))])
     return min([packing, *(other for other in others if other is not None)], key=goal.core.goals)
+
+
+def _with_cheaper_rolls(goal: Goal, packing: list[Pattern] | None, floor: int, work: Work) -> list[Pattern] | None:
+    """Try to fill each choice of single rolls whose price lies between the bound and the best packing."""
+    core = goal.core
+    if packing is None or goal.index != MONEY or len(core.bins) != len(core.stock) or sum(core.counts) > _FEW_PIECES:
+        return packing
+    for rolls in _choices_between(core, floor * goal.step, core.goals(packing)[MONEY] - 1):
+        bins = [k for k, n in enumerate(rolls) for _ in range(n)]
+        found = fill_with_little_waste(core, bins, work.limits.seed)
+        if found is not None:
+            return found
+    return packing
+
+
+def _choices_between(core: Core, least_ct: int, most_ct: int) -> list[tuple[int, ...]]:
+    """Rolls long enough for all pieces within a range of prices, cheapest first, longest first among equals."""
+    priced = []
+    for rolls in roll_choices(core, most_ct, 0, _MOST_CHOICES, core.total) or ():
+        price = sum(n * c.price_ct for n, c in zip(rolls, core.stock, strict=True))
+        length = sum(n * c.capacity for n, c in zip(rolls, core.stock, strict=True))
+        if price >= least_ct and length >= core.total:
+            priced.append((price, -length, rolls))
+    return [rolls for _, _, rolls in sorted(priced)[:_CHOICES_TRIED]]
 
 
 def _unused_owned(core: Core, packing: list[Pattern]) -> list[int]:

@@ -18,7 +18,7 @@ def waste_floor(core: Core, money_ct: int) -> int:
         core: Pieces and stock.
         money_ct: Most money for rolls [ct].
     """
-    choices = roll_choices(core, money_ct, 0, _MOST_CHOICES)
+    choices = roll_choices(core, money_ct, 0, _MOST_CHOICES, core.total)
     least: int | None = None
     for rolls in choices or ():
         if least == 0:

@@ -97,24 +97,30 @@ def search_joints(task: CuttingTask, bound: int, upper_ct: int | None, work: Wor
         upper_ct: Money beyond which nothing is of interest [ct].
         work: Limits.
     """
-    core = _chains_up_to(task, bound)
-    search = Search(None, [bound], ["cover bound"])
-    if core is not None:
-        packings = [*single_roll_packings(core, quick_packings(single_roll_bins(core))), *quick_chain_packings(core)]
-        search = search_goals(core, quick_chain_packings, packings, bound, upper_ct, work)
-        laid = lay_packing(task, core, search.packing) if search.packing is not None else None
-        if laid is not None:
-            return search, assemble(task, core, *laid)
-    if search.impossible or (upper_ct is not None and search.bounds[0] > upper_ct):
-        return search, None
-    return _search_joint_model(task, search, work)
+    core, all_chains = _chains_up_to(task, bound)
+    packings = [*single_roll_packings(core, quick_packings(single_roll_bins(core))), *quick_chain_packings(core)]
+    search = search_goals(core, quick_chain_packings, packings, bound, upper_ct, work)
+    laid = lay_packing(task, core, search.packing) if search.packing is not None else None
+    plan = None if laid is None else assemble(task, core, *laid)
+    if all_chains and (search.impossible or plan is not None):
+        return search, plan
+    if not all_chains:
+        search = Search(None, _settled([bound], plan), ["cover bound"])
+        if plan is not None and list(plan.goals) == search.bounds:
+            return search, plan
+    if upper_ct is not None and search.bounds[0] > upper_ct:
+        return search, plan
+    return _search_joint_model(task, search, plan, work)
 
 
-def _search_joint_model(task: CuttingTask, chains: Search, work: Work) -> tuple[Search, CuttingPlan | None]:
+def _search_joint_model(
+    task: CuttingTask, chains: Search, laid: CuttingPlan | None, work: Work
+) -> tuple[Search, CuttingPlan | None]:
     core = single_roll_bins(whole_unit_core(task))
     layouts = [laid_singles(core, packing, 1) for packing in quick_packings(core)]
     layouts += loose_layouts(task, core)
-    plan = min((assemble(task, core, *layout) for layout in layouts), key=lambda p: p.goals, default=None)
+    plans = [assemble(task, core, *layout) for layout in layouts] + ([] if laid is None else [laid])
+    plan = min(plans, key=lambda p: p.goals, default=None)
     result = solve_joint_model(task, core, plan, chains.bounds, work)
     if result.laid is not None:
         found = assemble(task, core, *result.laid)
@@ -133,7 +139,7 @@ def _settled(bounds: list[int], plan: CuttingPlan | None) -> list[int]:
     return settled
 
 
-def _chains_up_to(task: CuttingTask, bound: int) -> Core | None:
+def _chains_up_to(task: CuttingTask, bound: int) -> tuple[Core, bool]:
     stock = stock_classes(task, task.unit_um)
     total = sum(d.units * d.count for d in task.demands)
     counts = cheapest_cover_counts(
