@@ -164,7 +164,8 @@ def install_steps(plan: Plan) -> tuple[str, ...]:
         "Read the cautions. Find out what lies under the ground before you dig or drive stakes.",
         f"Cut all {counted(len(plan.pieces), 'piece')} after the cut list and tag each one at once.",
         "Peg the corners of the beds; check the diagonals. Stretch a string along every row.",
-        f"Put the head parts together in their order, hand-tight with washers{valves}; let water run through them into a bucket once.",
+        f"Put the head parts together in their order, hand-tight with washers{valves}; let water run through them into "
+        "a bucket once.",
         *(_mainline_step(plan, part) for part in plan.mainline),
         *(_header_step(plan, header) for header in plan.headers),
         f"Lay the {counted(len(plan.laterals), 'emitter line')} along the strings, emitters upwards, after the table "

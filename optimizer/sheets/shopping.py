@@ -44,7 +44,7 @@ CSV_HEADER = (
 )
 
 _COUNTABLE = ("roll", "piece", "pack", "set")
-_SHELVES = ("tube", "take-offs", "ends", "joints", "valves", "head parts", "stakes and plugs")
+_SHELVES = ("tube", "take-offs", "ends", "joints", "valves", "head parts", "stakes and plugs", "tools and covers")
 
 
 def to_buy(line: BillLine) -> int:
@@ -94,7 +94,7 @@ def shopping_list_csv(plan: Plan) -> str:
 
 
 def _description(line: BillLine) -> str:
-    return f"{line.item}, fits {line.fits}" if line.fits else line.item
+    return f"{line.item} ({line.fits})" if line.fits else line.item
 
 
 def _with_unit(number: int, unit: str) -> str:

@@ -16,9 +16,10 @@ from optimizer.plan import Plan
 from optimizer.sheets.blocks import Column, Picture, Sketch, Table
 from optimizer.sheets.cutlist import cut_list_tables, labels
 from optimizer.sheets.fieldbook import book_pdf, field_book
+from optimizer.sheets.fieldbook.marks import Frame, Inset, Rule, Strip, Word
 from optimizer.sheets.fieldbook.measure import FAMILY, text_width, wrap
 from optimizer.sheets.fieldbook.press import SIDE_MM, Sheet, lay_out, paginate
-from optimizer.sheets.fieldbook.strips import Frame, Inset, Rule, Strip, Word, strips
+from optimizer.sheets.fieldbook.strips import strips
 from optimizer.sheets.markout import mark_out_tables
 from optimizer.sheets.paper import A4, LETTER, Paper
 from optimizer.sheets.shopping import shopping_tables

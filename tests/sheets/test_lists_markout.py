@@ -13,16 +13,13 @@ from shapely.geometry import LineString, Point
 
 from optimizer.plan import BedMap, Cut, Header, Plan, RollCuts
 from optimizer.sheets.markout import (
-    bed_table,
     header_table,
     mark_out_csv,
     mark_out_tables,
     mark_out_text,
     marks,
-    rows_table,
-    starts_um,
-    stops_um,
 )
+from optimizer.sheets.rowmeasures import bed_table, rows_table, starts_um, stops_um
 
 
 def read(plan: Plan) -> list[dict[str, str]]:

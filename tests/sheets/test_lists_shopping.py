@@ -59,7 +59,7 @@ def test_shelves_stand_together_in_shop_order(plan: Plan) -> None:
 def test_spares_stand_apart_and_sizes_are_said() -> None:
     rows = {row[0]: row for table in shopping_tables(backyard()) for row in table.rows}
     cells = next(cells for name, cells in rows.items() if name.startswith("take-off with lock"))
-    assert cells[:2] == ("take-off with lock, fits 1/2 in blank tube", "hole 4 mm")
+    assert cells[:2] == ("take-off with lock (1/2 in blank tube)", "hole 4 mm")
     assert cells[2:] == ("10", "+2", "", "0.85", "8.50")
 
 

@@ -19,19 +19,9 @@ from matplotlib.path import Path
 from matplotlib.transforms import IdentityTransform
 
 from optimizer.sheets.blocks import Book, Chapter, Paragraph, Picture, Table
+from optimizer.sheets.fieldbook.marks import Frame, Ink, Inset, Rule, Strip, Word, moved
 from optimizer.sheets.fieldbook.measure import FAMILY, text_width
-from optimizer.sheets.fieldbook.strips import (
-    Frame,
-    Ink,
-    Inset,
-    Rule,
-    Strip,
-    Word,
-    heading_strip,
-    moved,
-    strips,
-    text_strips,
-)
+from optimizer.sheets.fieldbook.strips import heading_strip, strips, text_strips
 from optimizer.sheets.paper import A4, MM_PER_INCH, PT_PER_MM, Paper
 
 SIDE_MM = 15.0

@@ -1,0 +1,92 @@
+"""Where the rows of a header start and stop, and the sides and diagonals of the beds."""
+
+from __future__ import annotations
+
+from optimizer.plan import BedMap, Header, Lateral, Plan
+from optimizer.sheets.blocks import Column, Table
+from optimizer.sheets.lists import along_um, both_lengths, distance_um, lines_of_row
+
+
+def starts_um(lateral: Lateral) -> int:
+    """Return how far from the take-off the lateral begins, as the crow flies [um]."""
+    return distance_um(lateral.take_off_at, lateral.stretches[0].points[0])
+
+
+def stops_um(lateral: Lateral) -> int:
+    """Return how far from the take-off the lateral ends, as the crow flies [um]."""
+    return distance_um(lateral.take_off_at, lateral.stretches[-1].points[-1])
+
+
+def _detours(plan: Plan, lateral: Lateral) -> str:
+    """Say where blank tube leads around something, measured from the take-off."""
+    places = [
+        f"{both_lengths(plan, distance_um(lateral.take_off_at, stretch.points[0]))[0]} to "
+        f"{both_lengths(plan, distance_um(lateral.take_off_at, stretch.points[-1]))[0]}"
+        for stretch in lateral.stretches
+        if stretch.kind == "bypass"
+    ]
+    return ", ".join(places) or "-"
+
+
+def _offset_row(plan: Plan, lateral: Lateral) -> tuple[str, ...]:
+    return (
+        lateral.row_id,
+        lateral.side,
+        *both_lengths(plan, starts_um(lateral)),
+        *both_lengths(plan, stops_um(lateral)),
+        _detours(plan, lateral),
+    )
+
+
+def _by_row_and_measures(plan: Plan, header: Header) -> dict[tuple[str, ...], list[int]]:
+    """Return the rows of a header with their measures, and the lines that share them."""
+    mine = [lateral for lateral in plan.laterals if lateral.header_id == header.id]
+    mine.sort(key=lambda lateral: (along_um(header.points, lateral.take_off_at), lateral.side, lateral.line))
+    found: dict[tuple[str, ...], list[int]] = {}
+    for lateral in mine:
+        found.setdefault(_offset_row(plan, lateral), []).append(lateral.line)
+    return found
+
+
+def rows_table(plan: Plan, header: Header) -> Table:
+    """Return where the emitter lines of one header start and stop, measured from the take-off along the row.
+
+    Lines of a row that start and stop alike share a line of the table.
+    """
+    lines = lines_of_row(plan)
+    rows = tuple(
+        (f"{row[0]} line {', '.join(map(str, sorted(shared)))}" if lines[row[0]] > 1 else row[0], *row[1:])
+        for row, shared in _by_row_and_measures(plan, header).items()
+    )
+    titles: tuple[str, ...] = ("Row", "Side", "Starts", "Same", "Stops", "Same", "Blank tube")
+    if all(row[-1] == "-" for row in rows):
+        titles, rows = titles[:-1], tuple(row[:-1] for row in rows)
+    return Table(
+        caption=f"Rows on header {header.id}: start and stop, measured from the take-off along the row",
+        columns=tuple(Column(title, right=2 <= index <= 5) for index, title in enumerate(titles)),
+        rows=rows,
+        ticks=True,
+    )
+
+
+def _bed_sides(plan: Plan, bed: BedMap) -> list[tuple[str, str, str]]:
+    corners = bed.outline
+    count = len(corners)
+    sides = [(index, (index + 1) % count, "side") for index in range(count)]
+    diagonals = [(0, other, "diagonal") for other in range(2, count - 1)]
+    if count == 4:
+        diagonals.append((1, 3, "diagonal"))
+    return [
+        (f"{kind} {a + 1} to {b + 1}", *both_lengths(plan, distance_um(corners[a], corners[b])))
+        for a, b, kind in (*sides, *diagonals)
+    ]
+
+
+def bed_table(plan: Plan, bed: BedMap) -> Table:
+    """Return sides and diagonals of a bed, so that its corners can be pegged true."""
+    return Table(
+        caption=f"{bed.name}: sides and diagonals; corners are counted in the order of the plan",
+        columns=(Column("From corner to corner"), Column("Length", right=True), Column("Same", right=True)),
+        rows=tuple(_bed_sides(plan, bed)),
+        ticks=True,
+    )
