@@ -87,7 +87,7 @@ def _equal_together(named: Sequence[tuple[str, str]]) -> list[str]:
     texts: dict[str, list[str]] = {}
     for name, text in named:
         texts.setdefault(text, []).append(name)
-    return [f"{id_span(names)} {glued(text)}" for text, names in texts.items()]
+    return [f"{id_span(names)}\u00a0{glued(text)}" for text, names in texts.items()]
 
 
 def _line_sign(kind: str) -> Sign:

@@ -19,6 +19,8 @@ from optimizer.sheets.palette import INK, SOFT_INK
 from optimizer.sheets.paper import View, points
 from optimizer.units import Display
 
+_LIGHT = 2.0
+"""what a name that is told elsewhere may cover at most [1]"""
 _MOST_SIDES = 12
 """an outline of more corners gets its overall measures only"""
 
@@ -31,6 +33,8 @@ class _Name:
     anchors: tuple[Point, ...]
     bold: bool = False
     skirt_mm: float = 0.6
+    must: bool = True
+    """False for what the panel tells anyway"""
 
 
 def name_inside(axes: Axes, board: Board, plan: Plan, view: View) -> tuple[str, ...]:
@@ -71,20 +75,20 @@ def name_ground(axes: Axes, board: Board, plan: Plan, view: View, inside: Sequen
         inside: shapes whose names stand already.
 
     Returns:
-        What found no place.
+        What found no place and is told nowhere else.
     """
     names = [_Name((plan.site.source_kind,), (view.at(plan.site.source_at),), True, 2.6)]
     for place in zone_valves(plan, VALVE_CLEAR_MM / view.mm_per_m):
-        names.append(_Name((f"valve {place.name}", place.name), (view.at(place.at),), False, 2.4))
-    names += [_Name((header.id,), _on_line(header.points, view), True, 0.8) for header in plan.headers]
-    names += [_Name((part.id,), _on_line(part.points, view), False, 0.8) for part in plan.mainline]
+        names.append(_Name((f"valve {place.name}", place.name), (view.at(place.at),), False, 2.4, must=False))
+    names += [_Name((header.id,), _on_line(header.points, view), True, 0.8, False) for header in plan.headers]
+    names += [_Name((part.id,), _on_line(part.points, view), False, 0.8, False) for part in plan.mainline]
     names += [_Name((shape.name,), _in_shape(shape, view)) for shape in plan.site.shapes if shape.name not in inside]
-    return [name.wordings[0] for name in names if not _place(axes, board, name)]
+    return [name.wordings[0] for name in names if not _place(axes, board, name) and name.must]
 
 
 def _place(axes: Axes, board: Board, name: _Name) -> bool:
     """Try every wording near by where it covers nothing, then anywhere."""
-    for reach, bearable in ((24.0, 0.0), (70.0, math.inf)):
+    for reach, bearable in ((24.0, 0.0), (70.0, math.inf) if name.must else (40.0, _LIGHT)):
         for text in name.wordings:
             if place_name(
                 axes, board, name.anchors, text,

@@ -153,7 +153,7 @@ def _draw(plan: Plan, display: Display, layout: Layout, wording: _Wording) -> tu
     else:
         missed += name_row_groups(desk, wording.groups, plan)
     told = name_beds(axes, desk.board, plan, layout.view)
-    missed += name_zones(desk, {key: _closed(area) for key, area in areas.items()}, told)
+    name_zones(desk, {key: _closed(area) for key, area in areas.items()}, told)
     return figure, rows, missed + name_ground(axes, desk.board, plan, layout.view, inside)
 
 

@@ -146,7 +146,7 @@ def name_row_groups(desk: Desk, groups: Sequence[Group], plan: Plan) -> list[str
             placed = _put_on_stroke(desk, strokes[0], [(span, "")], ink) is not None
         must = len(group.rows) > 1 or group.rows[0].id in edges
         if not placed and must and not place_name(
-            desk.axes, desk.board, [stroke[1] for stroke in strokes], span, bold=True, colour=ink
+            desk.axes, desk.board, [strokes[k][1] for k in (len(strokes) // 2, 0, -1)], span, bold=True, colour=ink
         ):  # fmt: skip
             missed.append(span)
     return missed
@@ -194,24 +194,22 @@ def _on(stroke: Stroke, along: float) -> Point:
     return xa + (xb - xa) * t, ya + (yb - ya) * t
 
 
-def name_zones(desk: Desk, areas: dict[tuple[str, str], BaseGeometry], told: Sequence[tuple[str, str]]) -> list[str]:
-    """Put the letter on every separate part of a zone's areas on the page; return what found no place.
+def name_zones(desk: Desk, areas: dict[tuple[str, str], BaseGeometry], told: Sequence[tuple[str, str]]) -> None:
+    """Put the letter on every separate part of a zone's areas on the page, as long as there is room.
+
+    Fill and hatch tell the zone also where its letter found no place, and the key names its rows.
 
     Args:
         desk: where.
         areas: by zone and bed [mm].
         told: zones and beds whose letter stands with the name of the bed already.
     """
-    missed = []
     for (zone_id, bed), area in areas.items():
         for part in sorted(shapely.get_parts(area), key=lambda p: (-p.area, p.bounds)):
             if (zone_id, bed) in told or any(_badge(desk, part, zone_id, size) for size in (15.0, 10.0)):
                 continue
-            rim = [(float(x), float(y)) for x, y in part.exterior.coords]
-            ink = desk.looks[zone_id].ink
-            if not place_name(desk.axes, desk.board, rim, f"zone {zone_id}", bold=True, colour=ink):
-                missed.append(f"zone {zone_id}, {bed}")
-    return missed
+            rim = [(float(x), float(y)) for x, y in part.exterior.coords][:12]
+            place_name(desk.axes, desk.board, rim, f"zone {zone_id}", bold=True, colour=desk.looks[zone_id].ink)
 
 
 def _badge(desk: Desk, part: BaseGeometry, zone_id: str, size_pt: float) -> bool:

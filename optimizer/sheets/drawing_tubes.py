@@ -23,16 +23,23 @@ VALVE_CLEAR_MM = 6.0
 
 def draw_laterals(axes: Axes, board: Board, plan: Plan, view: View, looks: dict[str, ZoneLook]) -> None:
     """Draw emitter lines in the ink of their zone, bypasses dashed."""
+    width = lateral_width(plan, view)
     for lateral in plan.laterals:
         ink = looks[lateral.zone_id].ink
         for stretch in lateral.stretches:
             line = view.to_page(stretch.points)
             blank = stretch.kind == BYPASS
             axes.plot(
-                line[:, 0], line[:, 1], color=INK if blank else ink, linewidth=points(0.45), zorder=8,
+                line[:, 0], line[:, 1], color=INK if blank else ink, linewidth=points(width), zorder=8,
                 linestyle=(0, (2.0, 1.2)) if blank else "-", gid=mark_id("piece", stretch.piece_id),
             )  # fmt: skip
             board.discourage_line(line)
+
+
+def lateral_width(plan: Plan, view: View) -> float:
+    """Return a line width at which neighbouring laterals stay apart and the hatch between them shows [mm]."""
+    gaps = [row.spacing_m / max(row.lines, 1) for row in plan.rows]
+    return min(0.45, max(0.08, 0.3 * min(gaps, default=1.0) * view.mm_per_m))
 
 
 def draw_blank_tube(axes: Axes, board: Board, plan: Plan, view: View) -> None:

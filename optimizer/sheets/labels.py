@@ -29,7 +29,7 @@ TEXT_PT = 10.0
 LINE_MM = 4.7
 """from one line of text to the next"""
 FONT = "DejaVu Sans"
-_MEASURE_DPI = (100, 200, 288)
+_MEASURE_DPI = (200, 288)
 """letters are rounded to dots, so text is wider at some resolutions than at others"""
 _TOUCH = 1e-9
 _GAP_MM = 0.35
