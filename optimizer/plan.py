@@ -132,6 +132,14 @@ class TakeOff:
 
 
 @dataclass(frozen=True)
+class Crossing:
+    """A tube crosses a path here and wants a sleeve or cover."""
+
+    path: str
+    at: Point
+
+
+@dataclass(frozen=True)
 class Header:
     """One zone's header tube, from its zero (the end nearest the tap) to its other end."""
 
@@ -146,14 +154,7 @@ class Header:
     """running distance of the inlet"""
     inlet_at: Point
     take_offs: tuple[TakeOff, ...]
-
-
-@dataclass(frozen=True)
-class Crossing:
-    """A tube crosses a path here and wants a sleeve or cover."""
-
-    path: str
-    at: Point
+    crossings: tuple[Crossing, ...] = ()
 
 
 @dataclass(frozen=True)

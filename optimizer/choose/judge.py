@@ -165,21 +165,18 @@ class ZoneJudge:
             )
         return self._tables[key]
 
-    def judge(self, case: Case, limits: WaterLimits, header: int, runs: Sequence[Run]) -> RunFigures:
+    def judge(self, case: Case, limits: WaterLimits, offs: TakeOffs, header: int, runs: Sequence[Run]) -> RunFigures:
         """Judge runs of one header of a design.
 
         Args:
             case: the design.
             limits: what its zones must hold.
+            offs: the take-offs of the header.
             header: the header of all the runs.
             runs: the runs, at least one.
         """
-        solution = solve_batch(
-            header_runs(case, case.layout.headers[header], runs),
-            self.take_offs(case, header),
-            (case.assembly,),
-            case.fluid,
-        )
+        candidates = header_runs(case, case.layout.headers[header], runs)
+        solution = solve_batch(candidates, offs, (case.assembly,), case.fluid)
         with np.errstate(invalid="ignore"):
             broken = broken_limits(solution, limits)
         worse = np.any([mask for name, mask in broken.items() if name not in _EASED_BY_ROWS], axis=0)

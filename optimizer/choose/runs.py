@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
 from optimizer.choose.judge import RunFigures, WaterLimits, ZoneJudge
+from optimizer.hydraulics.takeoffs import TakeOffs
 from optimizer.problem.case import Case, Run
 
 Split = tuple[Run, ...]
@@ -20,6 +22,8 @@ class RunTable:
     case: Case
     limits: WaterLimits
     judge: ZoneJudge
+    offs: tuple[TakeOffs, ...]
+    """take-offs of each header"""
     last: tuple[tuple[int, ...], ...]
     """per header and first row the last row that works; first - 1 if none does"""
     why: str
@@ -29,27 +33,33 @@ class RunTable:
 
     def figures(self, header: int, runs: Sequence[Run]) -> RunFigures:
         """Return what runs of one header do."""
-        return self.judge.judge(self.case, self.limits, header, runs)
-
-    def _per_header(self, split: Split) -> Iterator[RunFigures]:
-        for header in range(len(self.case.layout.headers)):
-            yield self.figures(header, [run for run in split if run.header == header])
+        return self.judge.judge(self.case, self.limits, self.offs[header], header, runs)
 
     def holds(self, split: Split) -> bool:
         """Say whether all zones of a split hold the limits that more rows ease."""
-        return not self.short_may_fail or all(bool(item.feasible.all()) for item in self._per_header(split))
+        return not self.short_may_fail or all(self._all[run][0] for run in split)
 
     def unevenness(self, split: Split) -> int:
         """Return the flow variation of the worst zone, in hundredths of a per cent."""
-        return max(int(item.unevenness.max()) for item in self._per_header(split))
+        figures = [self.figures(run.header, [run]) for run in split]
+        return max(int(item.unevenness[0]) for item in figures)
 
+    @cached_property
     def variations(self) -> dict[Run, int]:
-        """Return the flow variation of every run that may be a zone, in hundredths of a per cent."""
-        found: dict[Run, int] = {}
+        """Flow variation of every run that may be a zone, in hundredths of a per cent."""
+        return {run: uneven for run, (feasible, uneven) in self._all.items() if feasible}
+
+    @cached_property
+    def _all(self) -> dict[Run, tuple[bool, int]]:
+        """Whether every run within reach holds all limits, and its flow variation; worked out in one go."""
+        found: dict[Run, tuple[bool, int]] = {}
         for header, reaches in enumerate(self.last):
             runs = [Run(header, first, last) for first, reach in enumerate(reaches) for last in range(first, reach + 1)]
             if runs:
-                found |= zip(runs, (int(item) for item in self.figures(header, runs).unevenness), strict=True)
+                figures = self.figures(header, runs)
+                found |= zip(
+                    runs, zip(figures.feasible.tolist(), figures.unevenness.tolist(), strict=True), strict=True
+                )
         return found
 
 
@@ -99,14 +109,15 @@ def run_table(case: Case, limits: WaterLimits, judge: ZoneJudge) -> RunTable:
         judge: the judge of runs.
     """
     searches = []
+    offs = tuple(judge.take_offs(case, header) for header in range(len(case.layout.headers)))
     for header in range(len(case.layout.headers)):
         search = _Halving(np.arange(case.row_count) - 1, np.array(_group_ends(case)))
         tried = search.high.copy()
         while (rows := np.flatnonzero(search.low < search.high)).size:
             runs = [Run(header, int(row), int(tried[row])) for row in rows]
-            search.narrow(rows, tried[rows], judge.judge(case, limits, header, runs))
+            search.narrow(rows, tried[rows], judge.judge(case, limits, offs[header], header, runs))
             tried = (search.low + search.high + 1) // 2
         searches.append(search)
     last = tuple(tuple(int(row) for row in search.low) for search in searches)
     why = next((search.why for search in searches if search.why), "")
-    return RunTable(case, limits, judge, last, why, any(search.short_may_fail for search in searches))
+    return RunTable(case, limits, judge, offs, last, why, any(search.short_may_fail for search in searches))

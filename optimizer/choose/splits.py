@@ -181,6 +181,15 @@ class Splits:
         """Cut the blank tube of a split."""
         return self.cut(tuple(sorted(piece.units for piece in self.pieces(split))))
 
+    def at_best(self, split: Split) -> SplitGoals | None:
+        """Return what a split reaches if its tube could be cut without loss; None if there is not enough tube."""
+        pieces = self.pieces(split)
+        tube = self.tube_bound(sum(piece.units for piece in pieces))
+        if tube is None:
+            return None
+        fittings = self.fittings(split, pieces)
+        return SplitGoals(fittings.cost_ct(self.case.scenario) + tube.money_ct, tube.spent_um, fittings.pushed)
+
     def value(self, split: Split) -> SplitGoals | None:
         """Return money, waste and fittings of a split with its tube cut; None if the tube cannot be cut."""
         outcome = self.cut_tube(split)

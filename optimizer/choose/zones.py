@@ -90,7 +90,8 @@ def _improve(
 ) -> tuple[SplitGoals, Split] | None:
     found = [best] if best is not None else []
     for split in splits.walk(zones, pass_, lambda bound: not found or bound < found[-1][0]):
-        if not splits.table.holds(split):
+        hoped = splits.at_best(split)
+        if hoped is None or (found and hoped >= found[-1][0]) or not splits.table.holds(split):
             continue
         value = splits.value(split)
         if value is not None and (not found or value < found[-1][0]):
@@ -103,13 +104,13 @@ def _most_even(splits: Splits, goals: SplitGoals, split: Split) -> tuple[Split, 
     value = splits.table.unevenness(split)
     if len(split) == len(splits.headers):
         return split, value, value
-    variation = splits.table.variations()
+    variation = splits.table.variations
     steps = sorted({item for item in variation.values() if item < value})
     low, high = 0, len(steps)
     while low < high:
         middle = (low + high) // 2
         most = steps[middle]
-        pass_ = Walk(MOST_NODES, lambda run, most=most: variation[run] <= most)  # type: ignore[misc]
+        pass_ = Walk(MOST_NODES, lambda run, most=most: variation.get(run, most + 1) <= most)  # type: ignore[misc]
         found = _equal(splits, goals, len(split), pass_)
         if found is not None:
             split, value = found, max(variation[run] for run in found)
@@ -123,6 +124,7 @@ def _most_even(splits: Splits, goals: SplitGoals, split: Split) -> tuple[Split, 
 
 def _equal(splits: Splits, goals: SplitGoals, zones: int, pass_: Walk) -> Split | None:
     for split in splits.walk(zones, pass_, lambda bound: bound <= goals):
-        if splits.table.holds(split) and splits.value(split) == goals:
+        hoped = splits.at_best(split)
+        if hoped is not None and hoped <= goals and splits.table.holds(split) and splits.value(split) == goals:
             return split
     return None

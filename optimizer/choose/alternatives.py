@@ -1,0 +1,113 @@
+"""Other layouts a grower would ask about, valued exactly, each with the reason why it is not the plan."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterator
+
+from optimizer.choose.designs import ChoiceSet, Design
+from optimizer.choose.evaluate import Evaluated
+from optimizer.choose.goals import Goals
+from optimizer.choose.search import Search
+from optimizer.plan import Alternative
+from optimizer.units import Display, money
+
+Kind = Callable[[Design], bool]
+
+
+def _ends(design: Design) -> str:
+    if len(design.places) > 1:
+        return f"{len(design.places)} headers"
+    place = design.places[0].u
+    return "header between the row ends" if math.isfinite(place) else "header at the row ends"
+
+
+def kinds(choices: ChoiceSet) -> Iterator[tuple[str, Kind]]:
+    """Yield the kinds of layout worth comparing: each row direction, header place, product, tube and regulator."""
+    for index, direction in enumerate(choices.directions):
+        yield f"rows {direction.name}", lambda design, index=index: design.direction == index  # type: ignore[misc]
+    for name in ("header at the row ends", "header between the row ends"):
+        yield name, lambda design, name=name: _ends(design) == name  # type: ignore[misc]
+    for count in range(2, choices.scenario.limits.headers_at_most + 1):
+        yield f"{count} headers", lambda design, count=count: len(design.places) == count  # type: ignore[misc]
+    for index, line in enumerate(choices.scenario.emitter_lines):
+        yield line.name, lambda design, index=index: design.line == index  # type: ignore[misc]
+    for index, tube in enumerate(choices.scenario.blank_tubes):
+        yield tube.name, lambda design, index=index: design.tube == index  # type: ignore[misc]
+    for index, regulator in enumerate(choices.regulators):
+        if regulator is not None:
+            yield regulator.name, lambda design, index=index: design.regulator == index  # type: ignore[misc]
+
+
+def why_not(goals: Goals, best: Goals, display: Display, currency: str) -> str:
+    """Return in one sentence what decided against a layout: the first goal in which it is worse."""
+    if goals.missing_ppm > best.missing_ppm:
+        return "meets less of what was asked for"
+    if goals.money_ct > best.money_ct:
+        return f"costs {money(goals.money_ct - best.money_ct, currency)} more"
+    if goals.waste_um > best.waste_um:
+        return f"costs the same and spends {display.length((goals.waste_um - best.waste_um) / 1e6)} more tubing"
+    if goals.fittings > best.fittings:
+        return f"costs and wastes the same and needs {goals.fittings - best.fittings} more fittings"
+    if goals.unevenness > best.unevenness:
+        values = f"{goals.unevenness / 100:.2f} % against {best.unevenness / 100:.2f} %"
+        return f"the same but less even: flow variation {values}"
+    return "equal in every goal; the plan comes first in the stated order"
+
+
+def _leftover(item: Evaluated) -> int:
+    plans = (item.line.plan, item.split.tube.plan)
+    return sum(use.leftover_um for plan in plans if plan is not None for use in plan.uses)
+
+
+def describe(name: str, item: Evaluated, best: Goals, choices: ChoiceSet) -> Alternative:
+    """Return an evaluated design as an alternative to the plan."""
+    case = item.case
+    display = Display(choices.scenario.units)
+    return Alternative(
+        name=name,
+        row_angle=case.layout.field.angle_name,
+        header_places=choices.place_names(item.design),
+        product=case.line.name,
+        tube=case.tube.name,
+        zones=len(item.split.split),
+        rows=case.row_count,
+        laterals=len(case.feed.laterals),
+        planted_m=case.layout.plan.planted_m,
+        line_used_m=sum(lateral.spacings for lateral in case.feed.laterals) * case.line.spacing,
+        money_ct=item.goals.money_ct,
+        leftover_um=_leftover(item),
+        waste_um=item.goals.waste_um,
+        fittings=item.goals.fittings,
+        flow_variation=item.goals.unevenness / 10_000,
+        shortfall="" if not item.goals.missing_ppm else f"{item.goals.missing_ppm / 10_000:.1f} % of the requests",
+        exact=item.bound == item.goals,
+        why=why_not(item.goals, best, display, choices.scenario.currency),
+    )
+
+
+def alternatives(search: Search, best: Evaluated, choices: ChoiceSet) -> tuple[Alternative, ...]:
+    """Return the plan's own kind first, then the best of every other kind, best first.
+
+    Args:
+        search: the search, which values further designs where their bound does not already tell.
+        best: the plan.
+        choices: what it was chosen among.
+    """
+    found: dict[int, tuple[Evaluated, list[str]]] = {}
+    for name, kind in kinds(choices):
+        item = search.best_of(kind)
+        if isinstance(item, Evaluated):
+            found.setdefault(item.design.number, (item, []))[1].append(name)
+    ranked = sorted(found.values(), key=lambda entry: (entry[0].goals, entry[0].design.number))
+    listed = [
+        describe("best " + " / ".join(names), item, best.goals, choices)
+        for item, names in ranked
+        if item.design.number != best.design.number
+    ]
+    return (_plan_itself(best, choices), *listed)
+
+
+def _plan_itself(best: Evaluated, choices: ChoiceSet) -> Alternative:
+    own = describe("the plan", best, best.goals, choices)
+    return Alternative(**{**own.__dict__, "why": "the plan"})

@@ -1,0 +1,199 @@
+"""The exact value of one design: its zones and its cuts at their best."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from optimizer.choose.designs import ChoiceSet, Design
+from optimizer.choose.goals import Goals
+from optimizer.choose.judge import ZoneJudge, water_limits
+from optimizer.choose.runs import run_table
+from optimizer.choose.splits import Splits
+from optimizer.choose.tubebound import TubeBound, tube_bound
+from optimizer.choose.zones import NoZonesError, SplitResult, best_split
+from optimizer.cutting import CuttingOutcome, CuttingStatus, CuttingTask, Limits, money_bound, solve_cutting
+from optimizer.feeds import FeedError
+from optimizer.problem.case import Case
+from optimizer.problem.counts import added, joining_fittings, lateral_fittings
+from optimizer.problem.tubing import bypass_pieces, line_task, tube_task
+from optimizer.scenario.defaults import fitting_price
+
+RUN_TOO_LONG = "a lateral longer than its label allows"
+LINE_SHORT = "the emitter line in stock is too short or its rolls shorter than a lateral"
+BURSTS = "standing pressure above the rating of the tubing"
+
+
+_LEAST_PER_ZONE = 3
+"""valve, inlet and one header end"""
+
+
+class RuledOutError(Exception):
+    """A design cannot work; carries the reason."""
+
+
+@dataclass(frozen=True)
+class Evaluated:
+    """A design with its best zones and cuts."""
+
+    design: Design
+    case: Case
+    goals: Goals
+    bound: Goals
+    split: SplitResult
+    line: CuttingOutcome
+
+
+@dataclass(eq=False)
+class Evaluator:
+    """Evaluates designs of one choice set; cuts that come up again are not solved again."""
+
+    choices: ChoiceSet
+    cutting_limits: Limits
+    judge: ZoneJudge = field(default_factory=ZoneJudge)
+    _cuts: dict[CuttingTask, CuttingOutcome] = field(default_factory=dict)
+    _covers: dict[CuttingTask, int | None] = field(default_factory=dict)
+    _tube_bounds: dict[tuple[str, int], TubeBound | None] = field(default_factory=dict)
+
+    # ------------------------------------------------------------ bounds
+
+    def bound(self, design: Design) -> tuple[Case, Goals]:
+        """Return a design worked out, and what none of its zone splits and cuts can beat.
+
+        Raises:
+            RuledOutError: it cannot work.
+        """
+        try:
+            case = self.choices.case(design)
+        except FeedError as error:
+            raise RuledOutError(str(error)) from None
+        self._check_runs(case)
+        line = self._cover(line_task(case))
+        tube = self.tube_bound(case, _least_tube(case))
+        if line is None:
+            raise RuledOutError(LINE_SHORT)
+        if tube is None:
+            raise RuledOutError("the blank tube in stock is too short")
+        fittings = added(lateral_fittings(case), joining_fittings(case, len(case.layout.headers), 0, 0.0))
+        headers = len(case.layout.headers)
+        pushed = fittings.pushed + headers * _LEAST_PER_ZONE
+        money = fittings.cost_ct(case.scenario) + headers * _least_zone_ct(case) + fixed_price(case)
+        money += line + tube.money_ct
+        return case, Goals(case.layout.plan.missing_ppm, money, tube.spent_um, pushed, 0)
+
+    def _check_runs(self, case: Case) -> None:
+        longest = case.line.longest_run
+        length = max(lateral.spacings for lateral in case.feed.laterals) * case.line.spacing
+        if longest is not None and length > longest + 1e-6:
+            raise RuledOutError(RUN_TOO_LONG)
+        if standing_head(case) > min(case.line.greatest_pressure, case.tube.greatest_pressure) + 1e-6:
+            raise RuledOutError(BURSTS)
+
+    def tube_bound(self, case: Case, units: int) -> TubeBound | None:
+        """Return a bound for blank tube of a total length in cutting units; None if there is not enough."""
+        key = (case.tube.name, units)
+        if key not in self._tube_bounds:
+            task = tube_task(case, ())
+            self._tube_bounds[key] = tube_bound(task.stocks, task.usable_um, units * task.unit_um)
+        return self._tube_bounds[key]
+
+    def _cover(self, task: CuttingTask) -> int | None:
+        if task not in self._covers:
+            self._covers[task] = money_bound(task)
+        return self._covers[task]
+
+    def cut(self, task: CuttingTask) -> CuttingOutcome:
+        """Solve a cutting task, or return what was found for it before."""
+        if task not in self._cuts:
+            self._cuts[task] = solve_cutting(task, self.cutting_limits)
+        return self._cuts[task]
+
+    # ------------------------------------------------------------ exact value
+
+    def evaluate(self, design: Design, case: Case) -> Evaluated:
+        """Return the best zones and cuts of a design.
+
+        Raises:
+            RuledOutError: no zone split or no cutting works.
+        """
+        line = self.cut(line_task(case))
+        if line.plan is None:
+            raise RuledOutError(LINE_SHORT)
+        table = run_table(case, water_limits(case), self.judge)
+        splits = Splits(
+            table,
+            lambda units: self.cut(tube_task(case, units)),
+            lambda units: self.tube_bound(case, units),
+        )
+        try:
+            split = best_split(splits, case.scenario.limits.zones_at_most)
+        except NoZonesError as error:
+            raise RuledOutError(str(error)) from None
+        return self._valued(design, case, line, split)
+
+    def _valued(self, design: Design, case: Case, line: CuttingOutcome, split: SplitResult) -> Evaluated:
+        laterals = lateral_fittings(case)
+        missing = case.layout.plan.missing_ppm
+        fixed = laterals.cost_ct(case.scenario) + fixed_price(case)
+        assert line.plan is not None
+        goals = Goals(
+            missing,
+            fixed + line.plan.money_ct + split.goals.money_ct,
+            line.plan.waste_um + split.goals.waste_um,
+            laterals.pushed + line.plan.couplers + split.goals.fittings,
+            split.unevenness,
+        )
+        bound = Goals(
+            missing,
+            fixed + (line.money_bound_ct or 0) + split.bound.money_ct,
+            (line.waste_bound_um or 0) + split.bound.waste_um,
+            laterals.pushed + (line.couplers_bound or 0) + split.bound.fittings,
+            split.unevenness_bound,
+        )
+        proven = line.status is CuttingStatus.PROVEN_BEST and split.bound == split.goals
+        if not proven:
+            # Once an earlier goal is open, the later ones may still change either way.
+            bound = _open_after_gap(goals, bound)
+        return Evaluated(design, case, goals, bound, split, line)
+
+
+def _open_after_gap(goals: Goals, bound: Goals) -> Goals:
+    """Return a bound in which goals behind the first unproven one are zero."""
+    values = list(bound)
+    for index, (value, low) in enumerate(zip(goals, bound, strict=True)):
+        if low < value:
+            values[index + 1 :] = [0] * (len(values) - index - 1)
+            break
+    return Goals(*values)
+
+
+def _least_zone_ct(case: Case) -> int:
+    """Return what a zone costs at least: its valve, one header end, its inlet and a stake [ct]."""
+    valve, end, tee, elbow, stake = (
+        fitting_price(case.scenario, kind, case.tube.name)[0]
+        for kind in ("zone valve", "header end", "tee", "elbow", "stake")
+    )
+    return valve + min(tee + 2 * end, elbow + end) + stake
+
+
+def _least_tube(case: Case) -> int:
+    """Return a length of blank tube every zone split needs [cutting units]."""
+    # Header and the mainline alongside it together are never shorter than the header's whole way.
+    ways = sum(case.tube_units(line.approach.length_um + line.distance_um[-1]) for line in case.layout.headers)
+    return ways + sum(piece.units for piece in bypass_pieces(case))
+
+
+def fixed_price(case: Case) -> int:
+    """Return the price of head parts and regulator to be bought [ct]."""
+    parts = sum(part.price for part in case.scenario.supply.head_parts)
+    regulator = case.regulator
+    return parts + (regulator.price if regulator is not None and not regulator.owned else 0)
+
+
+def standing_head(case: Case) -> float:
+    """Return the greatest pressure in the tubing with all valves shut behind it [m]."""
+    points = np.array([point for line in case.layout.headers for point in line.points])
+    lowest = float(case.shapes.ground.heights(points).min()) + case.layout.bed.raised
+    behind = float(case.assembly.shut_heads()[-1])
+    return behind + max(case.shapes.source_z_m - lowest, 0.0)

@@ -1,0 +1,60 @@
+"""Why nothing fits, said in the user's own units."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from optimizer.choose import evaluate, judge
+from optimizer.choose.designs import ChoiceSet, Design
+from optimizer.choose.evaluate import Evaluator, RuledOutError
+from optimizer.choose.judge import ZoneJudge, water_limits
+from optimizer.choose.search import SearchResult
+from optimizer.cutting import Limits as CuttingLimits
+from optimizer.plan import Outcome
+from optimizer.problem.case import Case, Run
+from optimizer.scenario.schema import Scenario
+from optimizer.units import Display
+
+
+def explain(scenario: Scenario, choices: ChoiceSet, result: SearchResult) -> Outcome:
+    """Return an outcome without a plan that says what stands in the way.
+
+    Args:
+        scenario: the scenario.
+        choices: what was open.
+        result: a search that found nothing.
+    """
+    reasons = tuple(_sentence(scenario, choices, reason, count) for reason, count in result.ruled_out)
+    if not choices.directions or not any(plan.rows for direction in choices.directions for plan in direction.plans):
+        reasons = ("No row fits: margins, obstacles and row spacing leave no room in the bed.",)
+    return Outcome(result.status, None, reasons, (), result.ruled_out)
+
+
+def _first_case(choices: ChoiceSet) -> tuple[Case, Design] | None:
+    evaluator = Evaluator(choices, CuttingLimits())
+    for design in choices.designs():
+        try:
+            return evaluator.bound(design)[0], design
+        except RuledOutError:
+            continue
+    return None
+
+
+def _sentence(scenario: Scenario, choices: ChoiceSet, reason: str, count: int) -> str:
+    display = Display(scenario.units)
+    text = f"{count} of the designs: {reason}."
+    found = _first_case(choices)
+    if reason == judge.TOO_MUCH_FLOW and found is not None:
+        case = found[0]
+        limits = water_limits(case)
+        judge_ = ZoneJudge()
+        rows = [Run(0, row, row) for row in range(case.row_count)]
+        figures = judge_.judge(case, limits, judge_.take_offs(case, 0), 0, rows)
+        least = display.flow(float(np.nanmax(figures.flow_m3_s, initial=0.0)))
+        gives = display.flow(limits.usable_m3_s)
+        return f"{text} The supply gives {gives} at working pressure; a single row takes up to {least}."
+    if reason == evaluate.LINE_SHORT:
+        longest = max((roll.length for line in scenario.emitter_lines for roll in line.rolls), default=0.0)
+        joints = scenario.limits.joints_per_lateral
+        return f"{text} The longest roll is {display.length(longest)}; joints_per_lateral is {joints}."
+    return text
