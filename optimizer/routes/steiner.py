@@ -16,7 +16,7 @@ from optimizer.routes.subsets import cheapest_by_subsets
 
 MOST_BY_SUBSETS = 12  # terminals beyond which 3^terminals outgrows the integer program
 LARGEST_TABLE = 40_000_000  # entries of the table over sets of terminals: 320 MB
-MOST_PROGRAMS = 300
+MOST_PROGRAMS = 120  # linear programs; a count, not a time, so that the same ground gives the same tree
 
 
 def cheapest_tree(graph: GroundGraph, price: RoutePrice, most_programs: int = MOST_PROGRAMS) -> RouteTree:

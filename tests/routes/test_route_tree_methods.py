@@ -67,7 +67,7 @@ def test_eighteen_terminals_are_solved_to_proof_and_repeat_exactly() -> None:
 
 
 def test_a_search_cut_short_says_so_with_a_bound_that_holds() -> None:
-    rng = random.Random(3)
+    rng = random.Random(2)
     points = [(rng.randint(0, 30000) / 1000, rng.randint(0, 20000) / 1000) for _ in range(11)]
     graph = rectilinear_graph(Ground(), points[0], points[1:])
     whole = tree_by_subsets(graph, RoutePrice(1))
