@@ -16,7 +16,7 @@ import random
 import statistics
 import time
 from collections import Counter, defaultdict
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -71,11 +71,11 @@ def triplet(rng: random.Random) -> tuple[int, int, int]:
     return first, second, 1000 - first - second
 
 
-def run(instance: Instance, limits: Limits) -> tuple[float, bool, str]:
+def run(instance: Instance, limits: Limits) -> tuple[float, float, bool, str]:
     task = instance.task()
-    start = time.perf_counter()
+    start, start_cpu = time.perf_counter(), time.process_time()
     outcome = solve_cutting(task, limits)
-    seconds = time.perf_counter() - start
+    seconds, cpu = time.perf_counter() - start, time.process_time() - start_cpu
     faults = check_cutting(task, outcome.plan) if outcome.plan else ("no plan",)
     proven = outcome.status is CuttingStatus.PROVEN_BEST and not faults
     bins = outcome.plan.money_ct if outcome.plan else -1
@@ -83,18 +83,20 @@ def run(instance: Instance, limits: Limits) -> tuple[float, bool, str]:
         faults = (f"claims {bins}, published optimum {instance.optimum}",)
         proven = False
     note = f"{bins} bins, bound {outcome.money_bound_ct}, {outcome.method}, {outcome.nodes} nodes {' '.join(faults)}"
-    return seconds, proven, note
+    return seconds, cpu, proven, note
 
 
-def report(times: dict[str, list[float]], proven: dict[str, int]) -> None:
-    print(f"{'family':<18}{'proven':>10}{'median s':>10}{'mean s':>10}{'max s':>10}")
-    everything = {**times, "all": [t for family in times.values() for t in family]}
-    for family, seconds in everything.items():
+def report(times: dict[str, list[tuple[float, float]]], proven: dict[str, int]) -> None:
+    print(f"{'':<18}{'':>10}{'elapsed':>24}{'processor':>24}")
+    print(f"{'family':<18}{'proven':>10}" + f"{'median s':>10}{'mean s':>7}{'max s':>7}" * 2)
+    everything = {**times, "all": [pair for family in times.values() for pair in family]}
+    for family, pairs in everything.items():
         count = sum(proven.values()) if family == "all" else proven[family]
-        print(
-            f"{family:<18}{f'{count}/{len(seconds)}':>10}{statistics.median(seconds):>10.3f}"
-            f"{statistics.mean(seconds):>10.3f}{max(seconds):>10.3f}"
-        )
+        print(f"{family:<18}{f'{count}/{len(pairs)}':>10}" + "".join(map(spread, zip(*pairs, strict=True))))
+
+
+def spread(seconds: Sequence[float]) -> str:
+    return f"{statistics.median(seconds):>10.3f}{statistics.mean(seconds):>7.2f}{max(seconds):>7.2f}"
 
 
 def main() -> None:
@@ -105,14 +107,14 @@ def main() -> None:
     parser.add_argument("--seconds", type=float, default=120.0, help="limit per instance")
     parser.add_argument("--verbose", action="store_true")
     args = parser.parse_args()
-    times: dict[str, list[float]] = defaultdict(list)
+    times: dict[str, list[tuple[float, float]]] = defaultdict(list)
     proven: dict[str, int] = defaultdict(int)
     print(f"Python {platform.python_version()}, {os.cpu_count()} cores, load {os.getloadavg()[0]:.2f}")
     for instance in read_folder(args.folder) if args.folder else generated():
         if args.only not in instance.name or (args.without and args.without in instance.name):
             continue
-        seconds, ok, note = run(instance, Limits(seconds=args.seconds, work=1e6))
-        times[instance.family].append(seconds)
+        seconds, cpu, ok, note = run(instance, Limits(seconds=args.seconds, work=1e6))
+        times[instance.family].append((seconds, cpu))
         proven[instance.family] += ok
         if args.verbose or not ok:
             print(f"{instance.name:<22}{'proven' if ok else 'OPEN':>8} {seconds:8.3f} s  {note}", flush=True)

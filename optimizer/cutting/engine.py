@@ -95,7 +95,8 @@ def _with_less_waste(goal: Goal, packing: list[Pattern] | None, work: Work) -> l
 def _with_cheaper_rolls(goal: Goal, packing: list[Pattern] | None, floor: int, work: Work) -> list[Pattern] | None:
     """Try to fill each choice of single rolls whose price lies between the bound and the best packing."""
     core = goal.core
-    if packing is None or goal.index != MONEY or len(core.bins) != len(core.stock) or sum(core.counts) > _FEW_PIECES:
+    singles = len(core.bins) == len(core.stock) > 1  # with one kind of roll, more tries of the same rolls gain little
+    if packing is None or goal.index != MONEY or not singles or sum(core.counts) > _FEW_PIECES:
         return packing
     for rolls in _choices_between(core, floor * goal.step, core.goals(packing)[MONEY] - 1):
         bins = [k for k, n in enumerate(rolls) for _ in range(n)]

@@ -42,14 +42,14 @@ def test_agrees_with_second_solver(block: int) -> None:
 
 
 def test_generated_tasks_cover_every_rule() -> None:
-    tasks = [tiny_task(seed) for seed in range(600)]
+    tasks = [tiny_task(seed) for seed in range(200)]
     best = [enumeration.best_goals(task) for task in tasks]
-    assert sum(goals is None for goals in best) > 50
-    assert sum(goals is not None and goals[2] > 0 for goals in best) > 50
-    assert sum(any(s.owned for s in task.stocks) for task in tasks) > 150
-    assert sum(goals is not None and goals[1] > 0 for goals in best) > 150
+    assert sum(goals is None for goals in best) > 20
+    assert sum(goals is not None and goals[2] > 0 for goals in best) > 20
+    assert sum(any(s.owned for s in task.stocks) for task in tasks) > 50
+    assert sum(goals is not None and goals[1] > 0 for goals in best) > 50
     without = [solve_cutting(CuttingTask(t.unit_um, t.stocks, t.demands, t.usable_um)) for t in tasks]
     pays = [g is not None and o.plan is not None and g[0] < o.plan.money_ct for g, o in zip(best, without, strict=True)]
     idle = [g is not None and g[2] == 0 and t.joints_per_piece > 0 for g, t in zip(best, tasks, strict=True)]
-    assert sum(pays) > 5
-    assert sum(idle) > 20
+    assert sum(pays) > 2
+    assert sum(idle) > 10
