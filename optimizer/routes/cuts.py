@@ -66,7 +66,7 @@ class _Quiet(highspy.Highs):
 
 
 @dataclass
-class _Program:
+class CutProgram:
     """The linear program of one network: arcs as columns, cuts added as they are found."""
 
     net: Network
@@ -106,7 +106,7 @@ def cheapest_by_cuts(net: Network, price: int, most_programs: int = 5000) -> Cut
     Returns:
         Best tree, price, proven bound.
     """
-    program = _program(net)
+    program = cut_program(net)
     best: tuple[int, ...] = ()
     queue: list[tuple[int, int, Fixed]] = [(0, 0, Fixed())]
     solved = count = 0
@@ -135,7 +135,7 @@ class _NodeResult:
     programs: int
 
 
-def _node(program: _Program, fixed: Fixed, price: int, most: int) -> _NodeResult:
+def _node(program: CutProgram, fixed: Fixed, price: int, most: int) -> _NodeResult:
     """Cut until nothing is violated; hand back the better tree met on the way and the two branches, if needed."""
     net = program.net
     _apply(program, fixed)
@@ -164,7 +164,7 @@ def _node(program: _Program, fixed: Fixed, price: int, most: int) -> _NodeResult
             program.add(cut, np.ones(len(cut), dtype=np.int64), 1.0, NO_LIMIT)
 
 
-def _solved(program: _Program) -> tuple[Array, Array] | None:
+def _solved(program: CutProgram) -> tuple[Array, Array] | None:
     """Arc values and row duals of the best solution, or None when there is none."""
     if not _reaches(program.net, program.open):
         return None
@@ -178,13 +178,13 @@ def _solved(program: _Program) -> tuple[Array, Array] | None:
     return np.array(solution.col_value), np.array(solution.row_dual)
 
 
-def _program(net: Network) -> _Program:
+def cut_program(net: Network) -> CutProgram:
     """Degree and flow-balance rows, and the cuts of a dual ascent."""
     highs = _Quiet()
     arcs = 2 * net.size
     highs.addVars(arcs, np.zeros(arcs), np.ones(arcs))
     highs.changeColsCost(arcs, np.arange(arcs, dtype=np.int32), np.concatenate((net.costs, net.costs)).astype(float))
-    program = _Program(net, highs, max(1, min(FINEST_SCALE, (1 << 60) // (1 + int(net.costs.sum())))))
+    program = CutProgram(net, highs, max(1, min(FINEST_SCALE, (1 << 60) // (1 + int(net.costs.sum())))))
     goals = set(net.goals)
     into = [np.flatnonzero(net.heads == node) for node in range(net.count)]
     for node in range(net.count):
@@ -201,7 +201,7 @@ def _program(net: Network) -> _Program:
     return program
 
 
-def _apply(program: _Program, fixed: Fixed) -> None:
+def _apply(program: CutProgram, fixed: Fixed) -> None:
     """Set the column and row bounds of a branch."""
     net = program.net
     out = np.zeros(net.count, dtype=bool)
@@ -217,7 +217,7 @@ def _apply(program: _Program, fixed: Fixed) -> None:
             program.highs.changeRowBounds(row, low, program.high[row])
 
 
-def safe_bound(program: _Program, duals: Array, fixed: Fixed) -> tuple[int, IntArray]:
+def safe_bound(program: CutProgram, duals: Array, fixed: Fixed) -> tuple[int, IntArray]:
     """Weak duality in whole numbers: a valid bound whatever the rounding errors of the duals.
 
     Args:
@@ -244,7 +244,7 @@ def safe_bound(program: _Program, duals: Array, fixed: Fixed) -> tuple[int, IntA
     return -(-total // program.scale), rest
 
 
-def _close(program: _Program, fixed: Fixed, bound: int, rest: IntArray, price: int) -> None:
+def _close(program: CutProgram, fixed: Fixed, bound: int, rest: IntArray, price: int) -> None:
     """Fix at 0 every arc whose use would cost as much as the tree already known."""
     slack = (price - bound) * program.scale
     shut = program.open & (rest >= slack)

@@ -3,14 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from dataclasses import replace
 
 import numpy as np
 
 from optimizer.routes.ascent import shrunk
 from optimizer.routes.cuts import cheapest_by_cuts
 from optimizer.routes.graph import GroundGraph, RoutePrice
+from optimizer.routes.ground import Ground, PointM
 from optimizer.routes.network import network
-from optimizer.routes.result import RouteTree, route_tree
+from optimizer.routes.rectilinear import rectilinear_graph
+from optimizer.routes.result import RouteTree, Status, route_tree
 from optimizer.routes.shortest import cheapest_walk
 from optimizer.routes.subsets import cheapest_by_subsets
 
@@ -34,6 +37,33 @@ def cheapest_tree(graph: GroundGraph, price: RoutePrice, most_programs: int = MO
     if goals <= MOST_BY_SUBSETS and len(graph.nodes) << goals <= LARGEST_TABLE:
         return tree_by_subsets(graph, price)
     return tree_by_cuts(graph, price, most_programs)
+
+
+def cheapest_over_axes(
+    ground: Ground, source: PointM, terminals: Sequence[PointM], price: RoutePrice, axes_rad: Sequence[float]
+) -> RouteTree:
+    """Cheapest rectilinear tree over several directions of the axes; of equally cheap ones that with fewest bends.
+
+    Args:
+        ground: What tube must respect [m].
+        source: Where the mainline starts [m].
+        terminals: Header inlets to reach [m].
+        price: What tube and crossings cost.
+        axes_rad: Directions to try, counter-clockwise from the x axis [rad].
+
+    Returns:
+        The best tree; its bound holds for all the directions together.
+
+    Raises:
+        GroundError: The ground is described wrongly.
+        NoRouteError: Along some direction a terminal cannot be reached on the lines that the ground gives.
+    """
+    if not axes_rad:
+        raise ValueError("a rectilinear tree needs at least one axis")
+    trees = [cheapest_tree(rectilinear_graph(ground, source, terminals, axis), price) for axis in axes_rad]
+    best = min(trees, key=lambda tree: (tree.cost_mct, tree.turns))
+    bound = min(tree.bound_mct for tree in trees)
+    return replace(best, bound_mct=bound, status=Status.PROVEN if bound == best.cost_mct else Status.BEST_FOUND)
 
 
 def tree_by_subsets(graph: GroundGraph, price: RoutePrice) -> RouteTree:

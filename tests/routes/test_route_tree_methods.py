@@ -11,7 +11,7 @@ import pytest
 from shapely.geometry import LineString, Point, Polygon, box
 
 from optimizer.routes.ascent import dual_ascent, improved, quick_tree, shrunk
-from optimizer.routes.cuts import Fixed, _program, cheapest_by_cuts, safe_bound
+from optimizer.routes.cuts import Fixed, cheapest_by_cuts, cut_program, safe_bound
 from optimizer.routes.flow import CutFinder
 from optimizer.routes.graph import GroundGraph, RoutePrice
 from optimizer.routes.ground import GardenPath, Ground
@@ -19,7 +19,7 @@ from optimizer.routes.network import network
 from optimizer.routes.rectilinear import rectilinear_graph
 from optimizer.routes.result import RouteTree, Status, route_tree
 from optimizer.routes.shortest import shortest_route
-from optimizer.routes.steiner import cheapest_tree, straightened, tree_by_cuts, tree_by_subsets
+from optimizer.routes.steiner import cheapest_over_axes, cheapest_tree, straightened, tree_by_cuts, tree_by_subsets
 from optimizer.routes.valves import ValvePrice, compare_valves
 from optimizer.routes.visibility import visibility_graph
 
@@ -166,7 +166,7 @@ def test_every_bound_on_the_way_holds(seed: int) -> None:
     polished = improved(net, rough)
     assert best <= net.costs[list(polished)].sum() <= net.costs[list(rough)].sum()
     # whatever the duals, weak duality gives a bound
-    program = _program(net)
+    program = cut_program(net)
     program.bound_columns(np.ones(2 * net.size, dtype=bool), ())
     rng = np.random.default_rng(seed)
     for _ in range(20):
@@ -262,3 +262,13 @@ def test_crossings_are_paid_by_every_tube_of_its_own() -> None:
     graph = rectilinear_graph(Ground(paths=(path,)), (0, 0), [(10, 0), (20, 0)])
     both = compare_valves(graph, ["A", "B"], RoutePrice(1), ValvePrice(0, 0))
     assert (both.at_tap.crossings, both.in_field.crossings) == (2, 1)
+
+
+def test_of_several_axes_the_cheapest_is_taken() -> None:
+    # along a line at 30 degrees: 10 m when tube follows it, 10 (cos 30 + sin 30) = 13.66 m along the plot's axes
+    goal = (10 * math.cos(math.pi / 6), 10 * math.sin(math.pi / 6))
+    tree = cheapest_over_axes(Ground(), (0, 0), [goal], RoutePrice(1), (0.0, math.pi / 6))
+    assert (tree.length_mm, tree.bound_mct, tree.turns) == (10_000, 10_000, 0)
+    assert cheapest_over_axes(Ground(), (0, 0), [goal], RoutePrice(1), (0.0,)).length_mm == 13_660
+    with pytest.raises(ValueError, match="at least one axis"):
+        cheapest_over_axes(Ground(), (0, 0), [goal], RoutePrice(1), ())
