@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from optimizer.plan import Plan
 from optimizer.sheets.blocks import Sketch
-from optimizer.sheets.install import head_steps
+from optimizer.sheets.install import head_parts, head_steps
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -59,7 +59,7 @@ def _height(count: int) -> float:
 
 def head_sketch(plan: Plan) -> Sketch:
     """Return the sketch of the plan's head assembly; long names are shortened in it, never in the steps."""
-    names = (plan.site.source_kind, *(unit.name for unit in plan.head_units), "mainline")
+    names = (plan.site.source_kind, *(unit.name for unit in head_parts(plan)), "mainline")
     return Sketch(
         title="Head assembly",
         description="Parts one under the other in the order of flow: " + "; ".join(head_steps(plan)) + ".",

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from optimizer.plan import Header, Lateral, MainlinePart, Plan, Zone
+from optimizer.plan import Header, HeadUnit, Lateral, MainlinePart, Plan, Zone
 from optimizer.sheets.blocks import Block, Bullets, Column, Heading, Paragraph, Steps, Table
 from optimizer.sheets.lists import both_lengths, counted, display, lines_of_row, metres
 from optimizer.sheets.markout import holes
@@ -109,10 +109,15 @@ def flush_table(plan: Plan, zone: Zone) -> Table:
     )
 
 
+def head_parts(plan: Plan) -> tuple[HeadUnit, ...]:
+    """Return the head parts in the order of flow, the tap, pump or tank itself left out."""
+    return tuple(unit for unit in plan.head_units if unit.kind != plan.site.source_kind)
+
+
 def head_steps(plan: Plan) -> tuple[str, ...]:
     """Return the head parts in the order of flow, in words."""
     source = plan.site.source_kind
-    parts = tuple(f"{unit.name}{f' ({unit.note})' if unit.note else ''}" for unit in plan.head_units)
+    parts = tuple(f"{unit.name}{f' ({unit.note})' if unit.note else ''}" for unit in head_parts(plan))
     return (f"{source}: start here", *parts, "mainline to the garden")
 
 
@@ -124,27 +129,28 @@ def _pieces(ids: tuple[str, ...]) -> str:
     return f"{'piece' if len(ids) == 1 else 'pieces'} {', '.join(ids)}"
 
 
+def _cover(part: Header | MainlinePart) -> str:
+    paths = sorted({crossing.path for crossing in part.crossings})
+    if not paths:
+        return ""
+    return f" Sleeve or cover it where it crosses: {', '.join(paths)} ({counted(len(part.crossings), 'crossing')})."
+
+
 def _mainline_step(plan: Plan, part: MainlinePart) -> str:
-    crossings = sorted({crossing.path for crossing in part.crossings})
-    cover = (
-        f" Sleeve or cover it where it crosses: {', '.join(crossings)} ({counted(len(part.crossings), 'crossing')})."
-        if part.crossings
-        else ""
-    )
-    return f"Lay mainline {part.id}: {_tube_words(plan, part)}.{cover}"
+    return f"Lay mainline {part.id}: {_tube_words(plan, part)}.{_cover(part)}"
 
 
 def _header_step(plan: Plan, header: Header) -> str:
     return (
         f"Lay header {header.id} of zone {header.zone_id}: {_tube_words(plan, header)}. Let it lie in the sun until it "
         f"is soft and straight, peg it, then make its {counted(holes(plan, header), 'hole')} at the running marks of "
-        "the mark-out list and push in the take-offs."
+        f"the mark-out list and push in the take-offs.{_cover(header)}"
     )
 
 
 def _stake_step(plan: Plan) -> str:
     stakes = [line for line in plan.bill if "stake" in line.item.lower() and line.quantity]
-    words = ", ".join(f"{line.quantity} x {line.item}" for line in stakes)
+    words = ", ".join(f"{line.quantity} x {line.item} ({line.fits})" for line in stakes)
     where = "both ends of every line, then evenly between; at corners of headers one on each side"
     return f"Stake the tubes down: {words}. Set them at {where}. Leave them loose: tube grows in the sun."
 

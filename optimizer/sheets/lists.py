@@ -104,9 +104,10 @@ def tube_part(plan: Plan, part_id: str) -> Header | MainlinePart:
 
 
 def place_text(plan: Plan, place: Point) -> str:
-    """Write a place on the plan as distances right and up from the plan's origin [m]."""
+    """Write a place on the plan as distances right (or left) and up (or down) from the plan's origin [m]."""
     shown = display(plan)
-    return f"{shown.length(place[0])} right, {shown.length(place[1])} up"
+    across, along = ("left" if place[0] < 0 else "right"), ("down" if place[1] < 0 else "up")
+    return f"{shown.length(abs(place[0]))} {across}, {shown.length(abs(place[1]))} {along}"
 
 
 def counted(number: int, one: str, many: str = "") -> str:

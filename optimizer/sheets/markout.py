@@ -10,6 +10,7 @@ from optimizer.sheets.blocks import Column, Table
 from optimizer.sheets.lists import (
     METRIC,
     US,
+    along_um,
     both_lengths,
     counted,
     laterals_by_id,
@@ -49,8 +50,9 @@ CSV_HEADER = (
 )
 
 _SAME_PLACE_UM = 1_000
+_TEE_UM = 50_000
 # What is made at one distance is worked in this order.
-_KINDS = ("zero", "inlet", "corner", "joint", "take-off", "end")
+_KINDS = ("zero", "inlet", "corner", "crossing", "joint", "take-off", "end")
 
 
 @dataclass(frozen=True)
@@ -60,7 +62,7 @@ class Mark:
     header_id: str
     zone_id: str
     kind: str
-    """zero, inlet, corner, joint, take-off, end"""
+    """zero, inlet, corner, crossing, joint, take-off, end"""
     distance_um: int
     """running distance from the header's zero"""
     side: str
@@ -86,7 +88,8 @@ def _take_off_marks(
     marks = []
     for lateral_id in take_off.lateral_ids:
         lateral = laterals[lateral_id]
-        what = f"take-off, line {lateral.line}" if lines[lateral.row_id] > 1 else "take-off"
+        name = "" if lateral.id == lateral.row_id else f" for {lateral.id}"
+        what = f"take-off{name}" + (f", line {lateral.line}" if lines[lateral.row_id] > 1 else "")
         marks.append(
             Mark(
                 header.id,
@@ -122,8 +125,19 @@ def _joint_marks(plan: Plan, header: Header) -> list[Mark]:
     marks, run = [], 0
     for length in lengths[:-1]:
         run += length
-        marks.append(_plain_mark(header, "joint", run, "tube lengths meet: coupler, clear of any hole"))
+        # Tube that ends at the inlet is joined by the inlet's own tee.
+        if abs(run - header.inlet_um) > _TEE_UM:
+            marks.append(_plain_mark(header, "joint", run, "tube lengths meet: coupler, clear of any hole"))
     return marks
+
+
+def _crossing_marks(header: Header) -> list[Mark]:
+    return [
+        _plain_mark(
+            header, "crossing", along_um(header.points, crossing.at), f"crosses {crossing.path}: sleeve or cover"
+        )
+        for crossing in header.crossings
+    ]
 
 
 def _inlet_note(header: Header, end_um: int) -> str:
@@ -145,11 +159,12 @@ def marks(plan: Plan, header: Header) -> tuple[Mark, ...]:
         _plain_mark(header, "zero", 0, f"zero: pin the tape here{_inlet_note(header, 0)}"),
         *(mark for take_off in header.take_offs for mark in _take_off_marks(header, take_off, laterals, lines)),
         *_corner_marks(header),
+        *_crossing_marks(header),
         *_joint_marks(plan, header),
         _plain_mark(header, "end", header.length_um, f"end of the header{_inlet_note(header, header.length_um)}"),
     ]
     if _SAME_PLACE_UM <= header.inlet_um <= header.length_um - _SAME_PLACE_UM:
-        found.append(_plain_mark(header, "inlet", header.inlet_um, "inlet: tee to the mainline"))
+        found.append(_plain_mark(header, "inlet", header.inlet_um, "inlet: the mainline joins here"))
     return tuple(sorted(found, key=lambda mark: (mark.distance_um, _KINDS.index(mark.kind))))
 
 

@@ -101,6 +101,11 @@ def _with_unit(number: int, unit: str) -> str:
     return counted(number, unit) if unit in _COUNTABLE else f"{number} {unit}".rstrip()
 
 
+def _price(price_ct: int) -> str:
+    """Write a price; one that is not known is left blank to be filled in."""
+    return f"{price_ct / 100:.2f}" if price_ct else ""
+
+
 def _cells(line: BillLine) -> tuple[str, ...]:
     return (
         _description(line),
@@ -108,8 +113,8 @@ def _cells(line: BillLine) -> tuple[str, ...]:
         _with_unit(to_buy(line), line.unit),
         f"+{line.spare}" if line.spare else "",
         str(line.owned) if line.owned else "",
-        f"{line.unit_price_ct / 100:.2f}",
-        f"{line.cost_ct / 100:.2f}",
+        _price(line.unit_price_ct),
+        _price(line.cost_ct) if line.unit_price_ct else "",
     )
 
 

@@ -22,7 +22,14 @@ _STEP_MM = 7.5
 _HALF_MM = 17.0
 """half the width of the box with the distance"""
 _INK = "#111111"
-_NOTES = {"zero": "zero", "inlet": "inlet", "corner": "corner", "joint": "coupler", "end": "end"}
+_NOTES = {
+    "zero": "zero",
+    "inlet": "inlet",
+    "corner": "corner",
+    "crossing": "crossing",
+    "joint": "coupler",
+    "end": "end",
+}
 
 
 @dataclass(frozen=True)
@@ -38,7 +45,8 @@ class Place:
 def _row_words(mark: Mark, lines: dict[str, int]) -> str:
     if mark.lateral is None:
         return ""
-    return f"{mark.row_id} line {mark.lateral.line}" if lines[mark.row_id] > 1 else mark.row_id
+    name = mark.lateral.id
+    return f"{name} line {mark.lateral.line}" if lines[mark.row_id] > 1 else name
 
 
 def _side(found: list[Mark], side: str, lines: dict[str, int]) -> str:

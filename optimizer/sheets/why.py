@@ -99,6 +99,8 @@ def zone_table(plan: Plan) -> Table:
 
 def cost_difference(plan: Plan, other: Alternative) -> str:
     """Say how much more or less a different layout costs; a bound is called a bound."""
+    if other.name == "the plan":
+        return money(other.money_ct, plan.currency)
     difference = other.money_ct - total_ct(plan)
     amount = money(abs(difference), plan.currency)
     if not other.exact:
@@ -111,7 +113,7 @@ def cost_difference(plan: Plan, other: Alternative) -> str:
 
 
 def alternatives_table(plan: Plan) -> Table:
-    """Return the layouts that lost, and by how much."""
+    """Return this plan beside the layouts that lost, and by how much they lost."""
     shown = display(plan)
     rows = tuple(
         (
@@ -125,7 +127,7 @@ def alternatives_table(plan: Plan) -> Table:
         for other in plan.alternatives
     )
     return Table(
-        caption="Layouts that lost",
+        caption="This plan beside other layouts",
         columns=(
             Column("Layout"),
             Column("What is different"),

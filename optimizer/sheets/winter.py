@@ -9,7 +9,7 @@ from optimizer.plan import Header, Plan, Point, Zone
 from optimizer.sheets.blocks import Block, Bullets, Column, Heading, Steps, Table
 from optimizer.sheets.cutlist import offcut_name
 from optimizer.sheets.drawing_places import low_drains
-from optimizer.sheets.install import lateral_name
+from optimizer.sheets.install import head_parts, lateral_name
 from optimizer.sheets.lists import along_um, both_lengths, display, laterals_by_id, metres
 from optimizer.sheets.watertree import Outlet, outlets
 
@@ -103,12 +103,13 @@ def _kept(plan: Plan) -> tuple[str, ...]:
 def winter_blocks(plan: Plan) -> tuple[Block, ...]:
     """Return the winter and spring card."""
     volume = display(plan).volume(sum(zone.water.fill_volume_m3 for zone in plan.zones))
+    parts = ", ".join(unit.name for unit in head_parts(plan))
     autumn = (
         "Before the first frost shut the water off and open every valve.",
-        f"Take the head parts indoors: {', '.join(unit.name for unit in plan.head_units)}." if plan.head_units else "",
+        f"Take the head parts indoors: {parts}." if parts else "",
         f"Open every end and every low place of the table. All tubes together hold {volume}.",
         "Leave the ends open but capped loosely against insects, until spring.",
-        "Tape that stays out: weigh it down. Tape that comes in: roll it up, tagged with its row.",
+        "Tubes that stay out: weigh them down. Tubes that come in: roll them up, tagged with their row.",
     )
     spring = (
         "Look at every tube for splits and bites before the water comes on.",

@@ -10,7 +10,7 @@ import pytest
 from lists_plans import PLANS, allotment, backyard, market_garden
 
 from optimizer.errors import VerificationError
-from optimizer.plan import GoalValue, Plan, Status, Zone
+from optimizer.plan import GoalValue, HeadUnit, Plan, Status, Zone
 from optimizer.sheets.blocks import Bullets, Fill, Paragraph, Steps, Table
 from optimizer.sheets.cautions import caution_items
 from optimizer.sheets.headsketch import head_sketch
@@ -195,7 +195,7 @@ def test_steps_carry_the_plans_numbers() -> None:
     assert "make its 9 holes" in steps
     assert "6.80 m of blank tube 16 mm, piece P14" in steps
     assert "where it crosses: middle path (1 crossing)" in steps
-    assert "36 x wire stake" in steps
+    assert "36 x wire stake (any tube)" in steps
     assert "Lay the 9 emitter lines" in steps
     assert "zone valve" not in steps
     assert "and 2 zone valves" in " ".join(install_steps(backyard()))
@@ -225,6 +225,10 @@ def test_head_parts_stand_in_the_order_of_flow() -> None:
         "mainline to the garden",
     )
     assert "hose breaker" in head_sketch(backyard()).description
+    # A plan may name the tap itself as the first part: it is not said twice.
+    plan = backyard()
+    named = dataclasses.replace(plan, head_units=(HeadUnit("tap", "tap", ""), *plan.head_units))
+    assert head_steps(named) == head_steps(plan)
 
 
 def test_place_along_a_bent_line() -> None:
@@ -342,6 +346,8 @@ def test_losers_are_told_apart_by_proof() -> None:
     cheaper = dataclasses.replace(ruled_out, money_ct=plan.goal("money") - 100)
     assert cost_difference(plan, cheaper).startswith("at least 174.67 EUR in all")
     assert cost_difference(plan, dataclasses.replace(cheaper, exact=True)) == "1.00 EUR less"
+    same = dataclasses.replace(worked_out, name="the plan", money_ct=plan.goal("money"))
+    assert cost_difference(plan, same) == "175.67 EUR"
     assert "'At least'" in alternatives_table(plan).notes[0]
 
 
@@ -396,7 +402,7 @@ def test_strip_by_hand() -> None:
     # The first row of the field runs 0.4 m from the zero, its two lines 0.15 m to either side of it.
     plan = market_garden()
     second = places(plan, plan.headers[0])[1]
-    assert (second.distance, second.left, second.right, second.notes) == ("0.25 m", "R1 line 1", "R1 line 1", "")
+    assert (second.distance, second.left, second.right, second.notes) == ("0.25 m", "R1-1L line 1", "R1-1R line 1", "")
     assert len(strip_sketches(plan, plan.headers[0])) == 1
 
 

@@ -11,7 +11,7 @@ import pytest
 from lists_plans import PLANS, allotment, backyard
 from shapely.geometry import LineString, Point
 
-from optimizer.plan import BedMap, Cut, Header, Plan, RollCuts
+from optimizer.plan import BedMap, Crossing, Cut, Header, Plan, RollCuts
 from optimizer.sheets.markout import (
     header_table,
     mark_out_csv,
@@ -126,6 +126,7 @@ def bent_header() -> tuple[Plan, Header]:
         inlet_um=2_000_000,
         inlet_at=(2.0, 0.0),
         take_offs=(),
+        crossings=(Crossing("path", (3.0, 1.5)),),
     )
     cuts = (Cut("Q1", 1, 2, 5_000_000, 5_000_000), Cut("Q1", 2, 2, 2_000_000, 7_000_000))
     roll = RollCuts("B1", header.tube, "roll", False, 7_000_000, 1, cuts, 0, False)
@@ -139,10 +140,21 @@ def test_corner_joint_and_inlet_have_their_marks() -> None:
         ("zero", 0),
         ("inlet", 2_000_000),
         ("corner", 3_000_000),
+        ("crossing", 4_500_000),
         ("joint", 5_000_000),
         ("end", 7_000_000),
     ]
     assert next(mark.what for mark in marks(plan, header) if mark.kind == "corner") == "corner: 90 degrees left"
+
+
+def test_pieces_that_meet_at_the_inlet_need_no_coupler() -> None:
+    # Pieces are cut a little long: the first one ends 8 mm beyond the tee.
+    plan, header = bent_header()
+    header = dataclasses.replace(header, piece_ids=("Q1", "Q2"))
+    cuts = (Cut("Q1", 1, 1, 2_008_000, 2_008_000), Cut("Q2", 1, 1, 4_992_000, 7_000_000))
+    roll = dataclasses.replace(plan.rolls[0], cuts=cuts)
+    kinds = [mark.kind for mark in marks(dataclasses.replace(plan, rolls=(roll,)), header)]
+    assert kinds == ["zero", "inlet", "corner", "crossing", "end"]
 
 
 def test_a_lateral_that_begins_away_from_the_header() -> None:

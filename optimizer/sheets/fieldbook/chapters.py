@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import math
+from collections import Counter
+
 from optimizer.plan import Plan
 from optimizer.sheets import cutlist, markout, shopping
 from optimizer.sheets.blocks import Block, Book, Bullets, Chapter, Column, Labels, Paragraph, Picture, Steps, Table
@@ -36,6 +39,9 @@ def _lead(plan: Plan) -> tuple[str, ...]:
 def _rows_table(plan: Plan) -> Table:
     """Return the plan as a table, for those who read it better than a picture."""
     shown = display(plan)
+    laid = Counter({row.id: 0 for row in plan.rows})
+    for lateral in plan.laterals:
+        laid[lateral.row_id] += lateral.length_um
     zone_of = {row_id: zone.id for zone in plan.zones for row_id in zone.row_ids}
     return Table(
         caption="Rows, numbered from the tap end",
@@ -44,11 +50,20 @@ def _rows_table(plan: Plan) -> Table:
             Column("Zone"),
             Column("Bed"),
             Column("Crop"),
-            Column("Watered length", right=True),
+            Column("Row length", right=True),
             Column("Lines", right=True),
+            Column("Emitter line", right=True),
         ),
         rows=tuple(
-            (row.id, zone_of.get(row.id, "-"), row.bed, row.crop, shown.length(row.planted_m), str(row.lines))
+            (
+                row.id,
+                zone_of.get(row.id, "-"),
+                row.bed,
+                row.crop,
+                shown.length(math.dist(row.start, row.end)),
+                str(row.lines),
+                shown.length(metres(laid[row.id])),
+            )
             for row in plan.rows
         ),
     )
