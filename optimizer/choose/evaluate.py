@@ -12,7 +12,7 @@ from optimizer.choose.judge import ZoneJudge, water_limits
 from optimizer.choose.runs import run_table
 from optimizer.choose.splits import Splits
 from optimizer.choose.tubebound import TubeBound, tube_bound
-from optimizer.choose.zones import NoZonesError, SplitResult, best_split
+from optimizer.choose.zones import NoZonesError, SplitResult, UnsettledError, best_split
 from optimizer.cutting import CuttingOutcome, CuttingStatus, CuttingTask, Limits, money_bound, solve_cutting
 from optimizer.feeds import FeedError
 from optimizer.problem.case import Case
@@ -29,8 +29,17 @@ _LEAST_PER_ZONE = 3
 """valve, inlet and one header end"""
 
 
+EFFORTS = (0.05, 1.0, 30.0)
+"""work allowed to each cutting task: a look, a try, and what it takes"""
+
+_SETTLED = (CuttingStatus.PROVEN_BEST, CuttingStatus.IMPOSSIBLE)
+
+
 class RuledOutError(Exception):
     """A design cannot work; carries the reason."""
+
+
+__all__ = ["EFFORTS", "Evaluated", "Evaluator", "RuledOutError", "UnsettledError"]
 
 
 @dataclass(frozen=True)
@@ -50,9 +59,9 @@ class Evaluator:
     """Evaluates designs of one choice set; cuts that come up again are not solved again."""
 
     choices: ChoiceSet
-    cutting_limits: Limits
+    seed: int = 1
     judge: ZoneJudge = field(default_factory=ZoneJudge)
-    _cuts: dict[CuttingTask, CuttingOutcome] = field(default_factory=dict)
+    _cuts: dict[CuttingTask, tuple[int, CuttingOutcome]] = field(default_factory=dict)
     _covers: dict[CuttingTask, int | None] = field(default_factory=dict)
     _tube_bounds: dict[tuple[str, int], TubeBound | None] = field(default_factory=dict)
 
@@ -103,27 +112,35 @@ class Evaluator:
             self._covers[task] = money_bound(task)
         return self._covers[task]
 
-    def cut(self, task: CuttingTask) -> CuttingOutcome:
-        """Solve a cutting task, or return what was found for it before."""
-        if task not in self._cuts:
-            self._cuts[task] = solve_cutting(task, self.cutting_limits)
-        return self._cuts[task]
+    def cut(self, task: CuttingTask, effort: int) -> CuttingOutcome:
+        """Solve a cutting task, or return what was found for it before with as much effort."""
+        known = self._cuts.get(task)
+        if known is None or (known[0] < effort and known[1].status not in _SETTLED):
+            known = effort, solve_cutting(task, Limits(work=EFFORTS[effort], seed=self.seed))
+            self._cuts[task] = known
+        return known[1]
 
     # ------------------------------------------------------------ exact value
 
-    def evaluate(self, design: Design, case: Case) -> Evaluated:
+    def evaluate(self, design: Design, case: Case, effort: int) -> Evaluated:
         """Return the best zones and cuts of a design.
+
+        Args:
+            design: the design.
+            case: the same worked out.
+            effort: index into `EFFORTS`.
 
         Raises:
             RuledOutError: no zone split or no cutting works.
+            UnsettledError: the effort did not settle whether one does.
         """
-        line = self.cut(line_task(case))
+        line = self.cut(line_task(case), effort)
         if line.plan is None:
-            raise RuledOutError(LINE_SHORT)
+            raise RuledOutError(LINE_SHORT) if line.status is CuttingStatus.IMPOSSIBLE else UnsettledError
         table = run_table(case, water_limits(case), self.judge)
         splits = Splits(
             table,
-            lambda units: self.cut(tube_task(case, units)),
+            lambda units: self.cut(tube_task(case, units), effort),
             lambda units: self.tube_bound(case, units),
         )
         try:

@@ -9,7 +9,6 @@ from optimizer.choose.designs import ChoiceSet, Design
 from optimizer.choose.evaluate import Evaluator, RuledOutError
 from optimizer.choose.judge import ZoneJudge, water_limits
 from optimizer.choose.search import SearchResult
-from optimizer.cutting import Limits as CuttingLimits
 from optimizer.plan import Outcome
 from optimizer.problem.case import Case, Run
 from optimizer.scenario.schema import Scenario
@@ -31,7 +30,7 @@ def explain(scenario: Scenario, choices: ChoiceSet, result: SearchResult) -> Out
 
 
 def _first_case(choices: ChoiceSet) -> tuple[Case, Design] | None:
-    evaluator = Evaluator(choices, CuttingLimits())
+    evaluator = Evaluator(choices)
     for design in choices.designs():
         try:
             return evaluator.bound(design)[0], design

@@ -9,9 +9,8 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from optimizer.choose.designs import ChoiceSet, Design
-from optimizer.choose.evaluate import Evaluated, Evaluator, RuledOutError
+from optimizer.choose.evaluate import EFFORTS, Evaluated, Evaluator, RuledOutError, UnsettledError
 from optimizer.choose.goals import Goals
-from optimizer.cutting import Limits as CuttingLimits
 from optimizer.plan import Status
 from optimizer.problem.case import Case
 
@@ -58,6 +57,10 @@ class SearchResult:
     repeatable: bool
 
 
+Entry = tuple[Goals, int, int, Design, Case]
+"""bound, number of the design, effort to spend next, design, the same worked out"""
+
+
 class Search:
     """A search that can be asked for more: first the best design, then the best of a kind."""
 
@@ -69,12 +72,13 @@ class Search:
             limits: how long to search.
             report: told about progress, if given.
         """
-        self.evaluator = Evaluator(choices, CuttingLimits(seed=limits.seed, work=3.0))
+        self.evaluator = Evaluator(choices, limits.seed)
         self.limits, self.report = limits, report
         self.end = None if limits.seconds is None else time.monotonic() + limits.seconds
-        self.queue: list[tuple[Goals, int, Design, Case]] = []
+        self.queue: list[Entry] = []
         self.done: dict[int, Evaluated] = {}
         self.ruled_out: Counter[str] = Counter()
+        self.left_open: list[Goals] = []
         self.designs = 0
         self.stopped = False
         for design in choices.designs():
@@ -88,7 +92,7 @@ class Search:
         except RuledOutError as error:
             self.ruled_out[str(error)] += 1
             return
-        self.queue.append((goals, design.number, design, case))
+        self.queue.append((goals, design.number, 0, design, case))
 
     def best(self) -> Evaluated | None:
         """Return the best design valued so far."""
@@ -106,52 +110,63 @@ class Search:
             self._value(heapq.heappop(self.queue))
         return self.result()
 
-    def _value(self, entry: tuple[Goals, int, Design, Case]) -> None:
-        _, number, design, case = entry
+    def _value(self, entry: Entry) -> None:
+        _, number, effort, design, case = entry
         try:
-            self.done[number] = self.evaluator.evaluate(design, case)
+            item = self.evaluator.evaluate(design, case, effort)
         except RuledOutError as error:
             self.ruled_out[str(error)] += 1
+        except UnsettledError:
+            self._again(entry, entry[0])
+        else:
+            self.done[number] = min(item, self.done.get(number, item), key=_rank)
+            if item.bound < item.goals:
+                self._again(entry, item.bound)
         if self.report is not None:
             best = self.best()
             bound = self.queue[0][0] if self.queue else None
             self.report(Progress(self.designs, len(self.queue), best.goals if best else None, bound))
 
-    def best_of(self, kind: Callable[[Design], bool]) -> Evaluated | tuple[Goals, Design, Case] | None:
-        """Return the best design of a kind, valued exactly; its best bound if the time is up; None if all fell out."""
+    def _again(self, entry: Entry, bound: Goals) -> None:
+        """Put a design back that is not settled, for more effort; after the most its bound stays open."""
+        _, number, effort, design, case = entry
+        if effort + 1 < len(EFFORTS):
+            heapq.heappush(self.queue, (bound, number, effort + 1, design, case))
+        else:
+            self.left_open.append(bound)
+
+    def best_of(self, kind: Callable[[Design], bool]) -> Evaluated | None:
+        """Return the best design of a kind, each of them looked at once; None if all fell out or the time is up."""
         while True:
             known = min((item for item in self.done.values() if kind(item.design)), key=_rank, default=None)
-            index = min(
-                (i for i, entry in enumerate(self.queue) if kind(entry[2])),
-                key=lambda i: self.queue[i][:2],
-                default=None,
-            )
+            fresh = (i for i, entry in enumerate(self.queue) if entry[2] == 0 and kind(entry[3]))
+            index = min(fresh, key=lambda i: self.queue[i][:2], default=None)
             if index is None:
                 return known
             if known is not None and self.queue[index][0] >= known.goals:
                 return known
             if self.end is not None and time.monotonic() > self.end:
-                return known if known is not None else (self.queue[index][0], *self.queue[index][2:])
-            entry = self.queue[index]
-            self.queue[index] = self.queue[-1]
-            self.queue.pop()
+                return known
+            entry = self.queue.pop(index)
+            heapq.heapify(self.queue)
             self._value(entry)
 
     def result(self) -> SearchResult:
         """Return what is known now."""
         best = self.best()
-        waiting = sorted(self.queue, key=lambda entry: entry[:2])
-        bounds = [entry[0] for entry in waiting[:1]] + [item.bound for item in self.done.values()]
+        waiting = sorted(self.queue, key=lambda entry: entry[:3])
+        bounds = [entry[0] for entry in waiting[:1]] + [item.bound for item in self.done.values()] + self.left_open
         bound = min(bounds, default=None)
         ruled_out = Counter(self.ruled_out)
-        if best is not None and waiting:
-            ruled_out[OUTDONE] += len(waiting)
+        fresh = sum(entry[2] == 0 for entry in waiting)
+        if best is not None and fresh:
+            ruled_out[OUTDONE] += fresh
         return SearchResult(
             self._status(best, bound),
             best,
             bound,
             tuple(sorted(self.done.values(), key=_rank)),
-            tuple((goals, design, case) for goals, _, design, case in waiting),
+            tuple((goals, design, case) for goals, _, _, design, case in waiting),
             self.designs,
             tuple(sorted(ruled_out.items())),
             self.end is None,
@@ -159,7 +174,7 @@ class Search:
 
     def _status(self, best: Evaluated | None, bound: Goals | None) -> Status:
         if best is None:
-            return Status.NOTHING_FOUND if self.queue or self.stopped else Status.IMPOSSIBLE
+            return Status.NOTHING_FOUND if self.queue or self.stopped or self.left_open else Status.IMPOSSIBLE
         return Status.PROVEN_BEST if bound is not None and bound >= best.goals else Status.BEST_FOUND
 
 

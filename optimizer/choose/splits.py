@@ -14,7 +14,7 @@ from typing import NamedTuple
 
 from optimizer.choose.runs import RunTable, Split
 from optimizer.choose.tubebound import TubeBound
-from optimizer.cutting import CuttingOutcome
+from optimizer.cutting import CuttingOutcome, CuttingStatus
 from optimizer.problem.case import Case, Run
 from optimizer.problem.counts import FittingCount, added, joining_fittings, run_fittings
 from optimizer.problem.tubing import TubePiece, bypass_pieces, header_pieces, mainline_pieces
@@ -86,6 +86,7 @@ class Splits:
         self.places = self.rows * len(self.headers)
         self.cut, self.tube_bound = cut, tube_bound
         self.bypasses = bypass_pieces(self.case)
+        self.unsettled = False  # whether a cutting was valued whose best is not proven
         self._parts: dict[Run, Parts] = {}
         start: list[Parts | None] = [None] * self.places
         self._layers: list[list[Parts | None]] = [[*start, NOTHING]]
@@ -193,6 +194,7 @@ class Splits:
     def value(self, split: Split) -> SplitGoals | None:
         """Return money, waste and fittings of a split with its tube cut; None if the tube cannot be cut."""
         outcome = self.cut_tube(split)
+        self.unsettled |= outcome.status not in (CuttingStatus.PROVEN_BEST, CuttingStatus.IMPOSSIBLE)
         if outcome.plan is None:
             return None
         pieces = self.pieces(split)

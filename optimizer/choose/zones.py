@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from optimizer.choose.runs import Split
 from optimizer.choose.splits import NOTHING, SplitGoals, Splits, Walk
-from optimizer.cutting import CuttingOutcome, CuttingStatus
+from optimizer.cutting import CuttingOutcome
 from optimizer.problem.counts import FittingCount
 from optimizer.problem.tubing import TubePiece
 
@@ -17,6 +17,10 @@ MOST_NODES = 20_000
 
 class NoZonesError(Exception):
     """The rows cannot be split into zones that hold the limits; carries the reason."""
+
+
+class UnsettledError(Exception):
+    """The effort allowed settled neither that the tube can be cut nor that it cannot."""
 
 
 @dataclass(frozen=True)
@@ -42,10 +46,11 @@ def best_split(splits: Splits, most_zones: int | None) -> SplitResult:
 
     Raises:
         NoZonesError: no split holds the limits, or the tube of none can be cut.
+        UnsettledError: the effort did not settle which.
     """
     best, low, complete = _cheapest(splits, min(most_zones or splits.places, splits.places))
     if best is None:
-        raise NoZonesError(_why(splits))
+        raise UnsettledError if splits.unsettled else NoZonesError(_why(splits))
     goals, split = best
     split, value, even_bound = _most_even(splits, goals, split)
     pieces = splits.pieces(split)
@@ -81,8 +86,7 @@ def _cheapest(splits: Splits, most: int) -> tuple[tuple[SplitGoals, Split] | Non
         complete &= not pass_.spent
     if bounds:
         low = min(bounds)
-    proven_cuts = best is None or splits.cut_tube(best[1]).status is CuttingStatus.PROVEN_BEST
-    return best, low, complete and proven_cuts
+    return best, low, complete and not splits.unsettled
 
 
 def _improve(
