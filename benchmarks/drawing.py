@@ -47,9 +47,8 @@ def seconds(task: Callable[[], object]) -> float:
 
 def main() -> None:
     print(f"Python {platform.python_version()}, matplotlib {matplotlib.__version__}, seconds of processor time")
-    print(
-        f"{'case':26}{'paper':8}{'plan':>8}{'map':>8}{'rolls':>8}{'head':>8}{'save svg':>10}{'save png':>10}{'save pdf':>10}"
-    )
+    heads = "".join(f"{word:>{8 if k < 4 else 10}}" for k, word in enumerate(_COLUMNS))
+    print(f"{'case':26}{'paper':8}{heads}")
     with tempfile.TemporaryDirectory() as folder:
         for name, make, paper in CASES:
             plan = make()

@@ -68,10 +68,15 @@ def _draw_chain(axes: Axes, plan: Plan, frame: Rect, top: float, display: Displa
     """Draw source, parts and zones downwards; return how far down that went [mm]."""
     x, left = frame.x0 + _PIPE_X, frame.x0 + _TEXT_X
     room = frame.x1 - left - 3.0
+    units = list(enumerate(plan.head_units, start=1))
+    name = plan.site.source_kind
     marks.source(axes, (x, top))
-    _line(axes, left, top, plan.site.source_kind.capitalize(), bold=True)
+    if units and units[0][1].name == name:
+        # the plan counts the source itself as first part
+        _number(axes, (x, top), units.pop(0)[0])
+    _line(axes, left, top, name, bold=True)
     y = top
-    for number, unit in enumerate(plan.head_units, start=1):
+    for number, unit in units:
         notes = wrap(unit.note, room) if unit.note else []
         below = y - _UNIT_MM - max(0, len(notes) - 1) * LINE_MM
         _pipe(axes, x, y - 3.0, below + 4.6)
@@ -112,9 +117,12 @@ def _draw_unit(axes: Axes, at: Point, unit: HeadUnit, number: int) -> None:
         edgecolor=INK, linewidth=points(0.4), zorder=10,
     )  # fmt: skip
     _mark_of(unit)(axes, at)
-    text = str(number)
-    size = text_size(text, 12.0, bold=True)
-    write(axes, Box(x - 12.0, y, *size), text, size_pt=12.0, bold=True)
+    _number(axes, at, number)
+
+
+def _number(axes: Axes, at: Point, number: int) -> None:
+    size = text_size(str(number), 12.0, bold=True)
+    write(axes, Box(at[0] - 12.0, at[1], *size), str(number), size_pt=12.0, bold=True)
 
 
 Mark = Callable[[Axes, Point], None]

@@ -103,8 +103,8 @@ def _line_sign(kind: str) -> Sign:
 
 
 def bed_block(plan: Plan, display: Display) -> Block | None:
-    """Return sizes and heights of beds, equal ones together; None for one flat bed that is the plot itself."""
-    if len(plan.beds) < 2 and plan.site.outline and not any(bed.raised_m for bed in plan.beds):
+    """Return sizes and heights of beds, equal ones together; None for a single flat bed."""
+    if len(plan.beds) < 2 and not any(bed.raised_m for bed in plan.beds):
         return None
     sizes: dict[str, list[str]] = {}
     for bed in plan.beds:
@@ -136,8 +136,10 @@ def row_block(groups: Sequence[Group], *, every_row_shown: bool) -> Block:
 
 def crop_block(groups: Sequence[Group]) -> Block:
     """Return which rows carry which crop."""
-    entries = [Entry(f"{id_span([row.id for row in group.rows])} {group.crop}") for group in groups]
-    return Block("Crops", paired(entries))
+    crops: dict[str, list[str]] = {}
+    for group in groups:
+        crops.setdefault(group.crop, []).extend(row.id for row in group.rows)
+    return Block("Crops", paired([Entry(f"{id_span(rows)} {crop}") for crop, rows in crops.items()]))
 
 
 def mark_block(plan: Plan) -> Block:

@@ -88,12 +88,21 @@ def header_zero(axes: Axes, at: Point, angle_deg: float) -> None:
 
 
 def tube_line(axes: Axes, line: NDArray[np.float64], kind: str, gid: str | None = None) -> None:
-    """Blank tube: the mainline as a hollow line, a header as a solid one [mm]."""
+    """Blank tube: the mainline as a hollow line, a header as a solid one.
+
+    The hollow one is the wider, so that both can be seen where they lie in one trench.
+
+    Args:
+        axes: page in millimetres.
+        line: corners, shape (n, 2) [mm].
+        kind: "mainline" or "header".
+        gid: name of the line in the file.
+    """
     if kind == "mainline":
-        _stroke(axes, line, INK, 1.1, 9.0, gid)
-        _stroke(axes, line, "white", 0.55, 9.1, None)
+        _stroke(axes, line, INK, 1.7, 9.0, gid)
+        _stroke(axes, line, "white", 1.2, 9.1, None)
     else:
-        _stroke(axes, line, WATER, 1.0, 9.5, gid)
+        _stroke(axes, line, WATER, 0.8, 9.5, gid)
 
 
 def _stroke(axes: Axes, line: NDArray[np.float64], colour: str, width: float, zorder: float, gid: str | None) -> None:

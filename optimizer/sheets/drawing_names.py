@@ -118,12 +118,12 @@ def _in_shape(shape: MapShape, view: View) -> tuple[Point, ...]:
 
 
 def name_beds(axes: Axes, board: Board, plan: Plan, view: View) -> tuple[tuple[str, str], ...]:
-    """Write names of beds above or below them, with the letter of their zone; a single bed in a plot needs none.
+    """Write names of beds above or below them, with the letter of their zone; a single bed needs none.
 
     Returns:
         Zone and bed wherever the letter was written.
     """
-    if len(plan.beds) == 1 and plan.site.outline:
+    if len(plan.beds) == 1:
         return ()
     zones = {bed.name: [z.id for z in plan.zones if _waters(plan, z.row_ids, bed.name)] for bed in plan.beds}
     out = []
@@ -155,13 +155,14 @@ def _name_bed(axes: Axes, board: Board, bed: BedMap, view: View, wordings: Seque
 
 
 def measure_outline(axes: Axes, board: Board, plan: Plan, view: View, display: Display) -> list[str]:
-    """Write the length of the sides of the plot outside it; return what found no place.
+    """Write the length of the sides of the plot, or of its only bed, outside it; return what found no place.
 
     A rectangle is measured on two sides, a plot of many corners over all.
     """
+    outline = plan.site.outline or (plan.beds[0].outline if len(plan.beds) == 1 else ())
     return [
         text
-        for a, b in _sides(plan.site.outline)
+        for a, b in _sides(outline)
         if (text := _measure(axes, board, view.at(a), view.at(b), display.length(math.dist(a, b))))
     ]
 

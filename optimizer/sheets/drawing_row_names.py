@@ -99,12 +99,13 @@ def _put_on_stroke(desk: Desk, stroke: Stroke, texts: Sequence[tuple[str, str]],
 def name_every_row(desk: Desk, plan: Plan) -> RowNames:
     """Write number, crop and cut lengths on every row, beside it where it is too short."""
     laterals, missed, crops = laterals_by_row(plan), [], True
-    for row in plan.rows:
-        for index, run in enumerate(runs_of(row, laterals[row.id])):
-            placed, with_crop = _name_run(desk, run, first=index == 0)
-            crops = crops and with_crop
-            if not placed:
-                missed.append(f"{row.id} {run_text(run, desk.display)}")
+    runs = [(k == 0, run) for row in plan.rows for k, run in enumerate(runs_of(row, laterals[row.id]))]
+    # Bypasses last: their names may stand anywhere near, those of rows belong on the row.
+    for first, run in sorted(runs, key=lambda item: item[1].kind == BYPASS):
+        placed, with_crop = _name_run(desk, run, first=first)
+        crops = crops and with_crop
+        if not placed:
+            missed.append(f"{run.row.id} {run_text(run, desk.display)}")
     return RowNames(tuple(missed), crops)
 
 

@@ -120,7 +120,7 @@ def test_head_names_all_parts_from_the_source_down(make) -> None:
     figure = draw_head(plan, A4)
     is_readable(figure)
     heights = {text.get_text(): text.get_position()[1] for text in texts_of(figure)}
-    order = [heights[plan.site.source_kind.capitalize()], *(heights[unit.name] for unit in plan.head_units)]
+    order = [heights[plan.site.source_kind], *(heights[unit.name] for unit in plan.head_units)]
     assert order == sorted(order, reverse=True)
     assert "ask before you assemble" in words(figure).replace("\n", " ")
 
