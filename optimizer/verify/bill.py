@@ -1,0 +1,229 @@
+"""The shopping list counted again from what is drawn, and the goals computed again from plan and list."""
+
+from __future__ import annotations
+
+import math
+from collections import Counter
+from collections.abc import Iterable
+
+from optimizer.geometry import Point
+from optimizer.plan import BillLine, Header
+from optimizer.scenario.defaults import GENERIC_PRICE_CT, fitting_price
+from optimizer.scenario.schema import FittingKind
+from optimizer.verify.facts import BYPASS, EMITTER_LINE, TOLERANCE_M, Facts
+from optimizer.verify.findings import Verdict, Verdicts, judged
+from optimizer.verify.rows import shortfall
+from optimizer.verify.tubes import crossings_of
+from optimizer.verify.zones import has_row_shut_offs
+
+STAKE_SPACING_UM = 1_500_000
+"""A stake at the start of a tube and then every 1.5 m (common practice, no source) [um]."""
+
+_KINDS: dict[str, FittingKind] = {kind: kind for kind in GENERIC_PRICE_CT}
+
+_PUSHED_ON = (
+    "take-off",
+    "end closure",
+    "line coupler",
+    "tube coupler",
+    "bypass adapter",
+    "tee",
+    "elbow",
+    "header end",
+    "zone valve",
+    "row shut-off",
+)
+
+
+def stakes_for(length_um: int) -> int:
+    """Return how many stakes hold a tube: one at its start and one at most every 1.5 m [um]."""
+    return math.ceil(length_um / STAKE_SPACING_UM) + 1
+
+
+def _inlet_between(header: Header) -> bool:
+    """Whether water enters a header between its take-offs and so runs both ways."""
+    places = [off.distance_um for off in header.take_offs]
+    return min(places) < header.inlet_um < max(places)
+
+
+def _couplers(facts: Facts, pieces: Iterable[str]) -> int:
+    """Return the couplers that join pieces laid end to end and the parts they are made of."""
+    return max(0, sum(len(facts.parts_of_piece[name]) for name in pieces) - 1)
+
+
+def _branches(facts: Facts) -> int:
+    """Return the tees of the mainline: where n ways leave a place, n - 1 of them."""
+    starts = [part.points[0] for part in facts.plan.mainline] + [header.inlet_at for header in facts.plan.headers]
+    tees = 0
+    seen: list[Point] = []
+    for at in starts:
+        if any(math.dist(at, other) <= TOLERANCE_M for other in seen):
+            tees += 1
+        else:
+            seen.append(at)
+    return tees
+
+
+def fittings(facts: Facts) -> Counter[tuple[str, str]]:
+    """Return how many of each fitting the drawing needs, by kind and product; "" for any blank tube."""
+    count: Counter[tuple[str, str]] = Counter()
+    _count_laterals(facts, count)
+    _count_tubes(facts, count)
+    return count
+
+
+def _count_laterals(facts: Facts, count: Counter[tuple[str, str]]) -> None:
+    for lateral in facts.plan.laterals:
+        name = lateral.product
+        count["take-off", name] += 1
+        count["end closure", name] += 1
+        count["stake", name] += stakes_for(lateral.length_um)
+        count["row shut-off", name] += has_row_shut_offs(facts)
+        for part in lateral.stretches:
+            if part.kind == EMITTER_LINE:
+                count["line coupler", name] += _couplers(facts, (part.piece_id,))
+            if part.kind == BYPASS:
+                count["bypass adapter", name] += 2
+                count["tube coupler", ""] += _couplers(facts, (part.piece_id,))
+                count["stake", ""] += stakes_for(part.length_um)
+
+
+def _count_tubes(facts: Facts, count: Counter[tuple[str, str]]) -> None:
+    plan = facts.plan
+    for header in plan.headers:
+        both_ways = _inlet_between(header)
+        count["tee", ""] += both_ways
+        count["elbow", ""] += not both_ways
+        count["header end", ""] += 1 + both_ways
+        count["tube coupler", ""] += _couplers(facts, header.piece_ids)
+        places = [off.distance_um for off in header.take_offs]
+        count["stake", ""] += stakes_for(max(places) - min(places))
+    count["tee", ""] += _branches(facts)
+    count["zone valve", ""] += len(plan.zones)
+    count["tube coupler", ""] += sum(_couplers(facts, part.piece_ids) for part in plan.mainline)
+    if plan.mainline:
+        count["stake", ""] += stakes_for(sum(part.length_um for part in plan.mainline))
+    count["tube cover", ""] += sum(sum(crossings_of(facts, points).values()) for _, points in facts.tube_paths())
+
+
+def fitting_quantities(facts: Facts) -> Verdicts:
+    """The list holds as many fittings of every kind as the drawing needs."""
+    needed = +fittings(facts)
+    listed: Counter[tuple[str, str]] = Counter()
+    for line in facts.plan.bill:
+        if line.item in _KINDS:
+            listed[line.item, "" if line.fits in facts.tubes else line.fits] += line.quantity
+    for kind, name in sorted({*needed, *+listed}):
+        message = f"{listed[kind, name]} are listed, the drawing needs {needed[kind, name]}"
+        yield judged(f"{kind} for {name or 'blank tube'}", listed[kind, name] == needed[kind, name], message)
+
+
+def fitting_prices(facts: Facts) -> Verdicts:
+    """Fittings cost what the scenario says, or the generic price where it says nothing."""
+    for line in facts.plan.bill:
+        if line.item in _KINDS:
+            price, _ = fitting_price(facts.scenario, _KINDS[line.item], line.fits)
+            message = f"the price is {line.unit_price_ct} ct, the scenario's is {price} ct"
+            yield judged(f"{line.item} for {line.fits}", line.unit_price_ct == price, message)
+
+
+def line_costs(facts: Facts) -> Verdicts:
+    """Every line costs its price times what is not owned, and is a thing this plan uses."""
+    known = {*_KINDS, *facts.products, *(unit.name for unit in facts.plan.head_units)}
+    for line in facts.plan.bill:
+        path = f"{line.item} {line.fits}"
+        cost = (line.quantity - line.owned) * line.unit_price_ct
+        yield judged(path, line.cost_ct == cost, f"it costs {cost} ct, the list says {line.cost_ct} ct")
+        sane = line.quantity >= line.owned >= 0 and line.spare >= 0
+        yield judged(path, sane, f"{line.quantity} with {line.owned} owned and {line.spare} spare cannot be")
+        yield judged(path, line.item in known, "nothing in the plan calls for it")
+
+
+def tube_quantities(facts: Facts) -> Verdicts:
+    """The list holds the rolls and owned pieces that are cut, at their prices."""
+    used = Counter((roll.product, roll.owned, roll.price_ct) for roll in facts.plan.rolls)
+    listed: Counter[tuple[str, bool, int]] = Counter()
+    for line in facts.plan.bill:
+        if line.item in facts.products:
+            listed[line.item, True, line.unit_price_ct] += line.owned
+            listed[line.item, False, line.unit_price_ct] += line.quantity - line.owned
+    for key in sorted({*+used, *+listed}):
+        name, owned, price = key
+        message = f"{listed[key]} are listed, {used[key]} are cut"
+        yield judged(
+            f"{'owned pieces' if owned else 'rolls'} of {name} at {price} ct", listed[key] == used[key], message
+        )
+
+
+def head_parts(facts: Facts) -> Verdicts:
+    """Head parts are those of the scenario in order with one regulator behind, each listed once at its price."""
+    supply = facts.scenario.supply
+    wanted = [part.name for part in supply.head_parts]
+    fitted = [unit.name for unit in facts.plan.head_units if unit.name in wanted]
+    yield judged("head units", fitted == wanted, f"the plan fits {fitted}, the scenario says {wanted}")
+    regulators = [unit.name for unit in facts.plan.head_units if unit.kind == "regulator"]
+    known = all(name in [item.name for item in supply.regulators] for name in regulators)
+    right = known and len(regulators) == min(1, len(supply.regulators))
+    yield judged("head units", right, f"the plan fits the regulators {regulators}")
+    prices = {part.name: (part.price, False) for part in supply.head_parts}
+    prices |= {item.name: (item.price, item.owned) for item in supply.regulators if item.name in regulators}
+    for name, (price, owned) in sorted(prices.items()):
+        mine = [line for line in facts.plan.bill if line.item == name]
+        yield _head_line(name, mine, price, owned)
+
+
+def _head_line(name: str, mine: list[BillLine], price_ct: int, owned: bool) -> Verdict:
+    cost = 0 if owned else price_ct
+    right = sum(line.quantity for line in mine) == 1 and sum(line.cost_ct for line in mine) == cost
+    return judged(name, right, f"it is to be listed once for {cost} ct")
+
+
+# ---------------------------------------------------------------- goals
+
+
+def _goal(facts: Facts, name: str, mine: int, slack: int = 0) -> Verdict:
+    values = {goal.name: goal.value for goal in facts.plan.certificate.goals}
+    if name not in values:
+        return Verdict(name, "the certificate has no such goal")
+    message = f"the certificate says {values[name]}, found {mine}"
+    return judged(name, abs(values[name] - mine) <= slack, message)
+
+
+def requests_goal(facts: Facts) -> Verdicts:
+    """What is missing of the crops' requests is what the certificate says, in millionths of each request."""
+    missing = 0.0
+    for bed in facts.scenario.beds:
+        for crop in bed.crops:
+            short, wanted = shortfall(facts, bed.name, crop)
+            missing += 1e6 * short / wanted if wanted else 0.0
+    yield _goal(facts, "requests missing", round(missing), 2 * sum(len(bed.crops) for bed in facts.scenario.beds))
+
+
+def money_goal(facts: Facts) -> Verdicts:
+    """The money of the certificate is the sum of the list."""
+    yield _goal(facts, "money", sum(line.cost_ct for line in facts.plan.bill))
+
+
+def waste_goal(facts: Facts) -> Verdicts:
+    """Waste is the blank tube laid and the leftovers too short to keep."""
+    blank = sum(piece.length_um for piece in facts.plan.pieces if piece.product in facts.tubes)
+    short = sum(roll.leftover_um for roll in facts.plan.rolls if not roll.leftover_usable)
+    yield _goal(facts, "waste", blank + short)
+
+
+def fittings_goal(facts: Facts) -> Verdicts:
+    """The number of fittings to push on is that of the drawing."""
+    needed = fittings(facts)
+    yield _goal(facts, "fittings", sum(count for (kind, _), count in needed.items() if kind in _PUSHED_ON))
+
+
+def variation_goal(facts: Facts, worst: float) -> Verdict:
+    """The flow variation of the certificate is that of the worst zone, in hundredths of a per cent."""
+    return _goal(facts, "flow variation", round(worst * 1e4), 2)
+
+
+def proofs(facts: Facts) -> Verdicts:
+    """No goal beats its bound, and what is called proven has reached it."""
+    for goal in facts.plan.certificate.goals:
+        holds = goal.value == goal.bound if goal.proven else goal.value >= goal.bound
+        yield judged(goal.name, holds, f"value {goal.value}, bound {goal.bound}, proven: {goal.proven}")

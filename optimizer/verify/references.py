@@ -1,0 +1,148 @@
+"""Every id names one thing that exists, and every shape can be measured; without that nothing else can be checked."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Iterator
+from itertools import pairwise
+
+from optimizer.plan import Point
+from optimizer.verify.facts import BYPASS, EMITTER_LINE, Facts, repeated
+from optimizer.verify.findings import Verdict, Verdicts, judged
+
+
+def ids_once(facts: Facts) -> Verdicts:
+    """Every id is given to one thing only."""
+    plan = facts.plan
+    groups: list[tuple[str, Iterable[str]]] = [
+        ("bed", (bed.name for bed in plan.beds)),
+        ("row", (row.id for row in plan.rows)),
+        ("lateral", (lateral.id for lateral in plan.laterals)),
+        ("header", (header.id for header in plan.headers)),
+        ("mainline", (part.id for part in plan.mainline)),
+        ("zone", (zone.id for zone in plan.zones)),
+        ("piece", (piece.id for piece in plan.pieces)),
+        ("roll", (roll.id for roll in plan.rolls)),
+        ("goal", (goal.name for goal in plan.certificate.goals)),
+    ]
+    for word, ids in groups:
+        twice = repeated(ids)
+        yield judged(f"{word}s", not twice, f"these ids are given twice: {', '.join(twice)}")
+
+
+Reference = tuple[str, str, str]
+"""path, kind of thing meant, its id"""
+
+
+def references(facts: Facts) -> Verdicts:
+    """Everything that is named exists, in the plan or in the scenario."""
+    known = _known(facts)
+    for path, kind, name in _all_references(facts):
+        yield judged(path, name in known[kind], f"there is no {kind} '{name}'")
+    for row in facts.plan.rows:
+        names = [crop.name for crop in facts.beds[row.bed].crops] if row.bed in facts.beds else []
+        yield judged(f"row {row.id}", row.crop in names, f"bed '{row.bed}' has no crop '{row.crop}'")
+
+
+def _known(facts: Facts) -> dict[str, set[str]]:
+    return {
+        "bed": set(facts.beds) & set(facts.bed_maps),
+        "row": set(facts.rows),
+        "lateral": set(facts.laterals),
+        "header": set(facts.headers),
+        "mainline part": {part.id for part in facts.plan.mainline},
+        "zone": set(facts.zones),
+        "piece": set(facts.pieces),
+        "emitter line": set(facts.lines),
+        "blank tube": set(facts.tubes),
+        "tubing": set(facts.products),
+        "path": {path.name for path in facts.scenario.paths},
+        "stretch kind": {EMITTER_LINE, BYPASS},
+        "purpose": {"lateral", "bypass", "header", "mainline"},
+    }
+
+
+def _all_references(facts: Facts) -> Iterator[Reference]:
+    yield from _of_laterals(facts)
+    yield from _of_headers(facts)
+    yield from _of_mainline(facts)
+    yield from _of_zones(facts)
+    yield from _of_cutting(facts)
+    for row in facts.plan.rows:
+        yield f"row {row.id}", "bed", row.bed
+
+
+def _of_laterals(facts: Facts) -> Iterator[Reference]:
+    for lateral in facts.plan.laterals:
+        path = f"lateral {lateral.id}"
+        yield path, "row", lateral.row_id
+        yield path, "zone", lateral.zone_id
+        yield path, "header", lateral.header_id
+        yield path, "emitter line", lateral.product
+        for part in lateral.stretches:
+            yield path, "piece", part.piece_id
+            yield path, "stretch kind", part.kind
+
+
+def _of_headers(facts: Facts) -> Iterator[Reference]:
+    for header in facts.plan.headers:
+        path = f"header {header.id}"
+        yield path, "zone", header.zone_id
+        yield path, "bed", header.bed
+        yield path, "blank tube", header.tube
+        yield from ((path, "piece", piece) for piece in header.piece_ids)
+        for off in header.take_offs:
+            yield path, "row", off.row_id
+            yield from ((path, "lateral", lateral) for lateral in off.lateral_ids)
+
+
+def _of_mainline(facts: Facts) -> Iterator[Reference]:
+    for part in facts.plan.mainline:
+        path = f"mainline {part.id}"
+        yield path, "blank tube", part.tube
+        yield from ((path, "piece", piece) for piece in part.piece_ids)
+        yield from ((path, "zone", zone) for zone in part.zone_ids)
+        yield from ((path, "path", crossing.path) for crossing in part.crossings)
+
+
+def _of_zones(facts: Facts) -> Iterator[Reference]:
+    for zone in facts.plan.zones:
+        path = f"zone {zone.id}"
+        yield path, "emitter line", zone.product
+        yield from ((path, "row", row) for row in zone.row_ids)
+        yield from ((path, "lateral", lateral) for lateral in zone.lateral_ids)
+        yield from ((path, "header", header) for header in zone.header_ids)
+
+
+_SERVED = {"lateral": "row", "bypass": "row", "header": "header", "mainline": "mainline part"}
+
+
+def _of_cutting(facts: Facts) -> Iterator[Reference]:
+    for piece in facts.plan.pieces:
+        path = f"piece {piece.id}"
+        yield path, "tubing", piece.product
+        yield path, "purpose", piece.purpose
+        if piece.purpose in _SERVED:
+            yield path, _SERVED[piece.purpose], piece.serves
+    for roll in facts.plan.rolls:
+        yield f"roll {roll.id}", "tubing", roll.product
+        yield from ((f"roll {roll.id}", "piece", cut.piece_id) for cut in roll.cuts)
+
+
+def shapes(facts: Facts) -> Verdicts:
+    """Every tube and row is a line of some length between finite places, and nothing is empty."""
+    yield from (_line(path, points) for path, points in facts.tube_paths())
+    yield from (_line(f"row {row.id}", (row.start, row.end)) for row in facts.plan.rows)
+    for header in facts.plan.headers:
+        yield judged(f"header {header.id}", bool(header.take_offs), "it has no take-off")
+    for lateral in facts.plan.laterals:
+        yield judged(f"lateral {lateral.id}", lateral.emitters > 0, "it has no emitter")
+    for zone in facts.plan.zones:
+        yield judged(f"zone {zone.id}", bool(zone.lateral_ids), "it waters nothing")
+    yield judged("zones", bool(facts.plan.zones), "the plan has no zone")
+
+
+def _line(path: str, points: tuple[Point, ...]) -> Verdict:
+    finite = all(math.isfinite(value) for point in points for value in point)
+    long = len(points) > 1 and any(a != b for a, b in pairwise(points))
+    return judged(path, finite and long, "its places make no line that could be measured")

@@ -1,0 +1,82 @@
+"""Zones: every lateral in one of them, no more than the timer has outlets, crops alone that want to be."""
+
+from __future__ import annotations
+
+from itertools import groupby
+
+from optimizer.plan import Zone
+from optimizer.verify.facts import Facts
+from optimizer.verify.findings import Verdicts, judged
+
+
+def one_zone(facts: Facts) -> Verdicts:
+    """Every lateral runs in exactly the zone it names."""
+    for lateral in facts.plan.laterals:
+        found = [zone.id for zone in facts.plan.zones if lateral.id in zone.lateral_ids]
+        message = f"it names zone {lateral.zone_id} and is listed in {', '.join(found) or 'none'}"
+        yield judged(f"lateral {lateral.id}", found == [lateral.zone_id], message)
+
+
+def zone_lists(facts: Facts) -> Verdicts:
+    """A zone lists the rows and headers of its laterals and lays one product."""
+    for zone in facts.plan.zones:
+        laterals = [facts.laterals[name] for name in zone.lateral_ids]
+        path = f"zone {zone.id}"
+        yield judged(path, len(set(zone.lateral_ids)) == len(laterals), "it lists a lateral twice")
+        rows = {lateral.row_id for lateral in laterals}
+        yield judged(
+            path, rows == set(zone.row_ids), f"it lists rows {zone.row_ids}, its laterals lie in {sorted(rows)}"
+        )
+        headers = {lateral.header_id for lateral in laterals}
+        message = f"it lists headers {zone.header_ids}, its laterals leave {sorted(headers)}"
+        yield judged(path, headers == set(zone.header_ids), message)
+        products = {lateral.product for lateral in laterals}
+        yield judged(path, products == {zone.product}, f"it says {zone.product} and lays {sorted(products)}")
+
+
+def header_zones(facts: Facts) -> Verdicts:
+    """A header feeds laterals of its own zone only, unless rows have shut-offs of their own."""
+    for header in facts.plan.headers:
+        fed = {facts.laterals[name].zone_id for off in header.take_offs for name in off.lateral_ids}
+        message = f"it is of zone {header.zone_id} and feeds {sorted(fed)}"
+        yield judged(f"header {header.id}", fed == {header.zone_id} or has_row_shut_offs(facts), message)
+
+
+def zone_count(facts: Facts) -> Verdicts:
+    """There are no more zones than the timer has outlets."""
+    most, count = facts.scenario.limits.zones_at_most, len(facts.plan.zones)
+    if most is not None:
+        yield judged("zones", count <= most, f"{count} zones, at most {most} are possible")
+
+
+def own_zone(facts: Facts) -> Verdicts:
+    """A crop that wants a zone of its own shares none."""
+    for zone in facts.plan.zones:
+        crops = {(row.bed, row.crop): facts.crop(row) for row in (facts.rows[name] for name in zone.row_ids)}
+        alone = sorted(crop.name for crop in crops.values() if crop.own_zone)
+        names = {crop.name for crop in crops.values()}
+        message = f"{', '.join(alone)} must run alone and shares it with {', '.join(sorted(names - set(alone[:1])))}"
+        yield judged(f"zone {zone.id}", not alone or len(names) == 1, message)
+
+
+def neighbours(facts: Facts) -> Verdicts:
+    """The rows of a zone lie next to each other in their bed, unless rows have shut-offs of their own."""
+    if has_row_shut_offs(facts):
+        return
+    for header_zone in facts.plan.zones:
+        for bed in facts.plan.beds:
+            runs = _runs(facts, header_zone, bed.name)
+            message = f"its rows in '{bed.name}' lie in {runs} groups with rows of other zones between"
+            yield judged(f"zone {header_zone.id}", runs <= 1, message)
+
+
+def _runs(facts: Facts, zone: Zone, bed: str) -> int:
+    """Return the number of groups a zone's rows form among the watered rows of a bed."""
+    watered = {lateral.row_id for lateral in facts.plan.laterals}
+    marks = [row.id in zone.row_ids for row in facts.rows_of(bed) if row.id in watered]
+    return sum(1 for mark, _ in groupby(marks) if mark)
+
+
+def has_row_shut_offs(facts: Facts) -> bool:
+    """Return whether the plan buys a shut-off for its rows."""
+    return any("row shut-off" in line.item for line in facts.plan.bill)
