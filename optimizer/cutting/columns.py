@@ -73,12 +73,14 @@ class Master:
         core, inf = goal.core, highspy.kHighsInf
         for count in core.counts:
             self._lp.addRow(count, count if goal.exactly else inf, 0, _NO_INDEX, _NO_VALUE)
-        for row in goal.rows:
-            lower = -inf if row.lower is None else row.lower / row.norm
-            upper = inf if row.upper is None else row.upper / row.norm
+        for limit in goal.rows:
+            lower = -inf if limit.lower is None else limit.lower / limit.norm
+            upper = inf if limit.upper is None else limit.upper / limit.norm
             self._lp.addRow(lower, upper, 0, _NO_INDEX, _NO_VALUE)
-        for piece in range(len(core.counts)):
-            self._lp.addCol(self._penalty, 0.0, inf, 1, np.array([piece], dtype=np.int32), np.ones(1))
+        floors = [len(core.counts) + j for j, row in enumerate(goal.rows) if row.lower is not None]
+        self._makeshift = [*range(len(core.counts)), *floors]  # rows that may be met at a penalty while patterns lack
+        for row in self._makeshift:
+            self._lp.addCol(self._penalty, 0.0, inf, 1, np.array([row], dtype=np.int32), np.ones(1))
 
     def add(self, patterns: list[Pattern]) -> int:
         """Add the patterns not known yet; returns how many were new.
@@ -131,19 +133,19 @@ class Master:
         return Prices(scale, worth, tuple(rows))
 
     def values(self) -> np.ndarray:
-        """Value of each pattern in the last solution, pieces bought without a pattern left out."""
-        return np.array(self._lp.getSolution().col_value)[len(self.goal.core.counts) :]
+        """Value of each pattern in the last solution."""
+        return np.array(self._lp.getSolution().col_value)[len(self._makeshift) :]
 
     def missing(self) -> float:
-        """Pieces the last solution could not place [-]."""
-        return float(np.array(self._lp.getSolution().col_value)[: len(self.goal.core.counts)].sum())
+        """How far the last solution falls short of pieces and of rows that need a least sum [-]."""
+        return float(np.array(self._lp.getSolution().col_value)[: len(self._makeshift)].sum())
 
     def raise_penalty(self) -> bool:
-        """Make leaving a piece out dearer; False if it is as dear as whole-number prices can bear."""
+        """Make falling short dearer; False if it is as dear as whole-number prices can bear."""
         if self._penalty >= _DEAREST_PENALTY:
             return False
         self._penalty *= 100.0
-        for column in range(len(self.goal.core.counts)):
+        for column in range(len(self._makeshift)):
             self._lp.changeColCost(column, self._penalty)
         return True
 

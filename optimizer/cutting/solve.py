@@ -195,6 +195,7 @@ def _outcome(task: CuttingTask, search: Search, plan: CuttingPlan | None, work: 
     elif plan is None:
         status = CuttingStatus.NOTHING_FOUND
     else:
+        search.bounds = _settled(search.bounds, plan)
         status = CuttingStatus.PROVEN_BEST if list(plan.goals) == search.bounds else CuttingStatus.BEST_FOUND
     if status in (CuttingStatus.BEST_FOUND, CuttingStatus.NOTHING_FOUND) and work.seconds_left == 0.0:
         work.clock_ended = True
