@@ -88,7 +88,7 @@ def picture() -> Picture:
 @pytest.fixture(scope="module", params=sorted(PLANS))
 def case(request: pytest.FixtureRequest) -> tuple[Plan, Page]:
     plan = PLANS[request.param]()
-    return plan, Page(book_html(field_book(plan, (picture(),))))
+    return plan, Page(book_html(field_book(plan, {"plan": (picture(),)})))
 
 
 def rows(text: str) -> list[dict[str, str]]:
@@ -198,8 +198,8 @@ def test_words_of_the_user_cannot_become_markup() -> None:
 
 
 def test_same_plan_gives_the_same_page() -> None:
-    first = book_html(field_book(backyard(), (picture(),)))
-    assert first == book_html(field_book(backyard(), (picture(),)))
+    first = book_html(field_book(backyard(), {"plan": (picture(),)}))
+    assert first == book_html(field_book(backyard(), {"plan": (picture(),)}))
 
 
 def test_drawings_get_ids_of_their_own() -> None:
@@ -214,6 +214,11 @@ def test_drawings_get_ids_of_their_own() -> None:
     assert '<path id="d7-a"/>' in text
     assert '<use xlink:href="#d7-a"/><g clip-path="url(#d7-a)" id="d7-b"/>' in text
     assert "metadata" not in text
+
+
+def test_a_picture_without_a_chapter_is_refused() -> None:
+    with pytest.raises(ValueError, match="no chapter 'cover'"):
+        field_book(backyard(), {"cover": (picture(),)})
 
 
 def test_text_that_is_no_drawing_is_refused() -> None:

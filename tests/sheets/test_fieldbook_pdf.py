@@ -121,9 +121,13 @@ def test_same_plan_gives_the_same_bytes() -> None:
 
 def test_drawings_take_pages_of_their_own_size() -> None:
     figure = Figure(figsize=(11.0, 8.5))
-    book = field_book(backyard(), (Picture("Plan", "An empty sheet lying on its side.", figure),))
+    last = Figure(figsize=(8.5, 11.0))
+    pictures = {"plan": (Picture("Plan", "An empty sheet on its side.", figure),), "why": (Picture("W", "W", last),)}
+    book = field_book(backyard(), pictures)
     sheets = lay_out(book, LETTER)
     assert [sheet.figure for sheet in sheets].count(figure) == 1
+    assert sheets[-1].figure is last
+    assert sheets[-2].chapter == "Why this plan"
     sizes = [tuple(map(float, page.mediabox[2:])) for page in PdfReader(io.BytesIO(book_pdf(book, LETTER))).pages]
     assert sizes.count((792.0, 612.0)) == 1
     assert sizes[1] == (792.0, 612.0)

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import math
 from collections import Counter
+from collections.abc import Mapping
+from dataclasses import replace
 
 from optimizer.plan import Plan
 from optimizer.sheets import cutlist, markout, shopping
@@ -79,12 +81,19 @@ def _shopping(plan: Plan) -> tuple[Block, ...]:
     )
 
 
-def field_book(plan: Plan, pictures: tuple[Picture, ...] = (), schedule: ScheduleCard | None = None) -> Book:
+def _ending(chapter: Chapter, drawn: Mapping[str, tuple[Picture, ...]]) -> Chapter:
+    return replace(chapter, blocks=(*chapter.blocks, *drawn.get(chapter.id, ())))
+
+
+def field_book(
+    plan: Plan, pictures: Mapping[str, tuple[Picture, ...]] | None = None, schedule: ScheduleCard | None = None
+) -> Book:
     """Put the sheets of a plan together.
 
     Args:
         plan: what was decided.
-        pictures: drawings of the plan; the first one is the one-page plan.
+        pictures: drawings under the id of their chapter, as from `plan_pictures`; those of the plan lead its chapter,
+            others end theirs.
         schedule: watering times, if they were worked out.
 
     Returns:
@@ -92,12 +101,14 @@ def field_book(plan: Plan, pictures: tuple[Picture, ...] = (), schedule: Schedul
 
     Raises:
         VerificationError: lengths, ids or the network of the plan contradict each other.
+        ValueError: there is no chapter for a picture.
     """
+    drawn = pictures or {}
     cuts: tuple[Block, ...] = (*(Paragraph(rule) for rule in cutlist.RULES), *cutlist.cut_list_tables(plan))
     strips = (sketch for header in plan.headers for sketch in strip_sketches(plan, header))
     marks: tuple[Block, ...] = (*(Paragraph(rule) for rule in markout.RULES), *markout.mark_out_tables(plan), *strips)
     chapters = (
-        Chapter("plan", "The plan", (*pictures, _rows_table(plan))),
+        Chapter("plan", "The plan", (*drawn.get("plan", ()), _rows_table(plan))),
         Chapter("cautions", "Cautions", caution_blocks(plan)),
         Chapter("shopping", "Shopping list", _shopping(plan)),
         Chapter("cutting", "Cut list", cuts),
@@ -110,4 +121,7 @@ def field_book(plan: Plan, pictures: tuple[Picture, ...] = (), schedule: Schedul
         Chapter("winter", "Winter and spring card", winter_blocks(plan)),
         Chapter("why", "Why this plan", why_blocks(plan)),
     )
-    return Book(plan.title, _lead(plan), chapters)
+    strangers = sorted(set(drawn) - {chapter.id for chapter in chapters})
+    if strangers:
+        raise ValueError(f"the field book has no chapter '{strangers[0]}' for a picture")
+    return Book(plan.title, _lead(plan), (chapters[0], *(_ending(chapter, drawn) for chapter in chapters[1:])))

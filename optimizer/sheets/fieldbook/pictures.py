@@ -5,6 +5,8 @@ from __future__ import annotations
 from optimizer.plan import Plan
 from optimizer.sheets.blocks import Picture
 from optimizer.sheets.drawing_plan import draw_plan
+from optimizer.sheets.drawing_pressure import draw_pressure_map
+from optimizer.sheets.drawing_rolls import draw_rolls
 from optimizer.sheets.lists import counted, display, place_text
 from optimizer.sheets.paper import A4, Paper
 
@@ -25,7 +27,21 @@ def _described(plan: Plan) -> str:
     )
 
 
-def plan_pictures(plan: Plan, paper: Paper = A4) -> tuple[Picture, ...]:
+def _cuts(plan: Plan, paper: Paper) -> tuple[Picture, ...]:
+    words = "Every roll as a bar with its pieces in cutting order; lengths and marks stand in the tables before it."
+    return tuple(Picture("What is cut from which roll", words, figure) for figure in draw_rolls(plan, paper))
+
+
+def _pressures(plan: Plan) -> str:
+    shown = display(plan)
+    zones = "; ".join(
+        f"zone {zone.id} from {shown.pressure(zone.water.least_head_m)} to {shown.pressure(zone.water.greatest_head_m)}"
+        for zone in plan.zones
+    )
+    return f"Pressure at every emitter while its zone runs: {zones}."
+
+
+def plan_pictures(plan: Plan, paper: Paper = A4) -> dict[str, tuple[Picture, ...]]:
     """Draw the pictures that go into the field book.
 
     Args:
@@ -33,9 +49,14 @@ def plan_pictures(plan: Plan, paper: Paper = A4) -> tuple[Picture, ...]:
         paper: the page they are printed on.
 
     Returns:
-        The one-page plan.
+        Under the id of their chapter: the one-page plan, the cut rolls and the pressure map.
 
     Raises:
         DripLayoutError: the paper is too small for the plan's text.
     """
-    return (Picture("One-page plan", _described(plan), draw_plan(plan, paper)),)
+    pressure = Picture("Pressure at the emitters", _pressures(plan), draw_pressure_map(plan, paper))
+    return {
+        "plan": (Picture("One-page plan", _described(plan), draw_plan(plan, paper)),),
+        "cutting": _cuts(plan, paper),
+        "why": (pressure,),
+    }

@@ -6,7 +6,7 @@ import io
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from functools import cache
-from itertools import chain
+from itertools import chain, takewhile
 
 import numpy as np
 from matplotlib import rc_context
@@ -79,9 +79,11 @@ def paginate(run: list[Strip], height: float) -> list[list[tuple[float, Strip]]]
 
 def _chapter_sheets(chapter: Chapter, paper: Paper) -> list[Sheet]:
     width, height = paper.width_mm - 2.0 * SIDE_MM, paper.height_mm - _TOP_MM - _FOOT_MM
-    pictures = [Sheet(chapter.title, figure=block.figure) for block in chapter.blocks if isinstance(block, Picture)]
     run = [heading_strip(chapter.title, width, 17.0), *_chapter_strips(chapter, width)]
-    return [*pictures, *(_sheet(chapter.title, page) for page in paginate(run, height))]
+    text = [_sheet(chapter.title, page) for page in paginate(run, height)]
+    leading = sum(1 for _ in takewhile(lambda block: isinstance(block, Picture), chapter.blocks))
+    pictures = [Sheet(chapter.title, figure=block.figure) for block in chapter.blocks if isinstance(block, Picture)]
+    return [*pictures[:leading], *text, *pictures[leading:]]
 
 
 def _chapter_strips(chapter: Chapter, width: float) -> Iterator[Strip]:
