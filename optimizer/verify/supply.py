@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import numpy.typing as npt
@@ -105,15 +105,36 @@ def _regulator(item: ScenarioRegulator) -> Regulator:
     return Regulator(item.name, item.holds, item.needs_above, None, item.least_flow, greatest)
 
 
-def usable(facts: Facts, head: HeadAssembly, product: str) -> float:
-    """Return the flow a zone may take: the margin of what holds the wanted pressure; infinite for a tank [m3/s].
+@dataclass(frozen=True)
+class Allowance:
+    """What a zone may take of the supply.
+
+    Args:
+        most_m3_s: margin of the flow that still holds the wanted pressure, no more than any part may pass [m3/s]
+        least_m3_s: the same with the margin also kept from what the parts may pass [m3/s]
+    """
+
+    most_m3_s: float
+    least_m3_s: float
+
+
+def allowance(facts: Facts, head: HeadAssembly, product: str) -> Allowance:
+    """Return the flow a zone may take; infinite for a tank without stated limits.
 
     Raises:
         HydraulicError: the supply holds the wanted pressure at any flow.
     """
     supply = facts.scenario.supply
-    agreed = math.inf if supply.greatest_flow is None else supply.greatest_flow
+    limits = [float(getattr(part, "greatest_flow_m3_s", math.inf)) for part in (head.source, *head.parts)]
+    limits += [math.inf if supply.greatest_flow is None else supply.greatest_flow]
     if isinstance(supply, TankSupply):
-        return agreed
+        return Allowance(min(limits), supply.margin * min(limits))
     wanted = facts.regulator.holds if facts.regulator is not None else facts.lines[product].at_pressure
-    return min(usable_flow(head, wanted, supply.margin).flow_m3_s, agreed)
+    held = usable_flow(_without_limits(head), wanted, 1.0).flow_m3_s
+    return Allowance(min(supply.margin * held, *limits), supply.margin * min(held, *limits))
+
+
+def _without_limits(head: HeadAssembly) -> HeadAssembly:
+    """Return an assembly whose parts pass any flow, so that pressure alone ends it; one-point pumps end as stated."""
+    first = replace(head.source, greatest_flow_m3_s=math.inf) if isinstance(head.source, PumpCurve) else head.source
+    return HeadAssembly(first, tuple(replace(part, greatest_flow_m3_s=math.inf) for part in head.parts))

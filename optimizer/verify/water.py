@@ -15,7 +15,7 @@ from optimizer.plan import Zone, ZoneNetwork
 from optimizer.verify.facts import TOLERANCE_M, Facts
 from optimizer.verify.findings import Verdict, Verdicts, ZoneFigures, judged
 from optimizer.verify.network import ZonePipes, zone_pipes
-from optimizer.verify.supply import assembly, usable
+from optimizer.verify.supply import Allowance, allowance, assembly
 
 FLOW_SHARE = 2e-3
 """Emitter flows and zone figures agree to this share [1]."""
@@ -35,6 +35,7 @@ class ZoneRun:
     pipes: ZonePipes
     head: HeadAssembly
     solution: NetworkSolution
+    allowance: Allowance
     figures: ZoneFigures
 
     @property
@@ -57,11 +58,14 @@ def _run(facts: Facts, zone: Zone) -> ZoneRun:
     solution = solve_network(pipes.network, head, water(facts.scenario.limits.water_temperature))
     if float(solution.emitter_flow_m3_s.max()) <= 0.0:
         raise HydraulicError("no water comes out of any emitter")
-    figures = _figures(facts, zone, pipes, head, solution)
-    return ZoneRun(facts, zone, pipes, head, solution, figures)
+    allowed = allowance(facts, head, zone.product)
+    figures = _figures(facts, zone, pipes, head, solution, allowed)
+    return ZoneRun(facts, zone, pipes, head, solution, allowed, figures)
 
 
-def _figures(facts: Facts, zone: Zone, pipes: ZonePipes, head: HeadAssembly, solution: NetworkSolution) -> ZoneFigures:
+def _figures(
+    facts: Facts, zone: Zone, pipes: ZonePipes, head: HeadAssembly, solution: NetworkSolution, allowed: Allowance
+) -> ZoneFigures:
     q, h, flow = solution.emitter_flow_m3_s, solution.emitter_head_m, solution.inlet_flow_m3_s
     speed = np.abs(velocity(solution.tube_flow_m3_s, pipes.network.tube_bore_m))
     fall = facts.source_height_m - min(pipes.lowest_m.values())
@@ -70,7 +74,7 @@ def _figures(facts: Facts, zone: Zone, pipes: ZonePipes, head: HeadAssembly, sol
         zone_id=zone.id,
         emitters=int(q.size),
         flow_m3_s=float(flow),
-        usable_flow_m3_s=usable(facts, head, zone.product),
+        usable_flow_m3_s=allowed.most_m3_s,
         source_head_m=float(head.trace(flow)[0]),
         inlet_head_m=float(solution.inlet_head_m),
         least_flow_m3_s=float(q.min()),
@@ -185,9 +189,17 @@ def zone_figures(run: ZoneRun) -> Verdicts:
         yield judged(run.path, abs(said - value) <= max(HEAD_M, FLOW_SHARE * abs(value)), message)
     for name in ("flow_variation", "emission_uniformity"):
         yield _figure(run, name, getattr(mine, name), getattr(theirs, name), FLOW_SHARE)
-    if math.isfinite(mine.usable_flow_m3_s):
-        name = "usable_flow_m3_s"
-        yield _figure(run, name, mine.usable_flow_m3_s, theirs.usable_flow_m3_s, FLOW_SHARE * mine.usable_flow_m3_s)
+    yield _usable_figure(run)
+
+
+def _usable_figure(run: ZoneRun) -> Verdict:
+    """The usable flow stated is no more than may be used, and no less than with the margin kept from every limit."""
+    show, said, allowed = run.facts.show, run.zone.water.usable_flow_m3_s, run.allowance
+    most, least = allowed.most_m3_s, allowed.least_m3_s
+    if math.isinf(most):
+        return judged(run.path, said >= run.zone.water.flow_m3_s, "usable flow: less than the zone takes")
+    message = f"usable flow: the plan says {show.flow(said)}, found {show.flow(least)} to {show.flow(most)}"
+    return judged(run.path, least * (1.0 - FLOW_SHARE) <= said <= most * (1.0 + FLOW_SHARE), message)
 
 
 def _words(name: str) -> str:
