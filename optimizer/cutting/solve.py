@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from optimizer.cutting.assemble import assemble, laid_singles
 from optimizer.cutting.chains import chain_core, quick_chain_packings, single_roll_bins, single_roll_packings
+from optimizer.cutting.check import check_cutting
 from optimizer.cutting.core import Core, Pattern, single_roll_core, stock_classes, whole_unit_core
 from optimizer.cutting.cover import cheapest_cover_counts, material_cover, single_roll_bound
 from optimizer.cutting.engine import Quick, reach
@@ -17,6 +18,7 @@ from optimizer.cutting.leftover import waste_floor
 from optimizer.cutting.loose import loose_layouts
 from optimizer.cutting.model import CuttingOutcome, CuttingPlan, CuttingStatus, CuttingTask, Limits
 from optimizer.cutting.work import Work
+from optimizer.errors import VerificationError
 
 _MOST_CHAINS = 4000
 
@@ -66,6 +68,10 @@ def solve_cutting(task: CuttingTask, limits: Limits | None = None, upper_money_c
         task: What was asked.
         limits: How much may be spent; the defaults if None.
         upper_money_ct: Plans dearer than this are of no interest: the search ends once they are all that is left [ct].
+
+    Raises:
+        VerificationError: The plan found fails its own check.
+        ArithmeticError: A linear program ended without an optimum.
     """
     work = Work(limits or Limits())
     bound = money_bound(task)
@@ -190,6 +196,9 @@ def _rolls_ct(core: Core) -> tuple[int | None, int | None]:
 
 
 def _outcome(task: CuttingTask, search: Search, plan: CuttingPlan | None, work: Work) -> CuttingOutcome:
+    faults = check_cutting(task, plan) if plan is not None else ()
+    if faults:
+        raise VerificationError("cutting plan does not hold: " + "; ".join(faults))
     if search.impossible:
         status, plan, search.bounds = CuttingStatus.IMPOSSIBLE, None, []
     elif plan is None:
