@@ -13,8 +13,8 @@ from shapely.geometry import LineString, MultiLineString, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from optimizer.plan import MapShape, Plan, Row
+from optimizer.sheets.drawing_board import Board
 from optimizer.sheets.drawing_places import is_area
-from optimizer.sheets.labels import Board
 from optimizer.sheets.palette import BED_EDGE, INK, OBSTACLE_FILL, PATH_FILL, SOFT_INK, Hatch, ZoneLook
 from optimizer.sheets.paper import View, mark_id, points
 

@@ -12,8 +12,9 @@ from matplotlib.figure import Figure
 from optimizer.errors import DripLayoutError
 from optimizer.plan import HeadUnit, Plan, Point
 from optimizer.sheets import drawing_marks as marks
+from optimizer.sheets.drawing_board import Box
 from optimizer.sheets.drawing_legend import looks, swatch
-from optimizer.sheets.labels import LINE_MM, Box, text_size, wrap, write
+from optimizer.sheets.labels import LINE_MM, text_size, wrap, write
 from optimizer.sheets.palette import INK, PALE, WATER
 from optimizer.sheets.paper import MARGIN_MM, Paper, Rect, new_page, page_size, points
 from optimizer.units import Display, System

@@ -9,8 +9,9 @@ from matplotlib.axes import Axes
 
 from optimizer.errors import DripLayoutError
 from optimizer.plan import Point
+from optimizer.sheets.drawing_board import Box
 from optimizer.sheets.drawing_panel import COLUMN_MM, Block, draw_panel, panel_height
-from optimizer.sheets.labels import Box, text_size, write
+from optimizer.sheets.labels import text_size, write
 from optimizer.sheets.palette import INK
 from optimizer.sheets.paper import (
     MARGIN_MM,

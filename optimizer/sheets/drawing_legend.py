@@ -12,10 +12,11 @@ from shapely import box as shapely_box
 from optimizer.plan import Plan, Point
 from optimizer.sheets import drawing_marks as marks
 from optimizer.sheets.drawing_areas import fill_zone
+from optimizer.sheets.drawing_board import Box
 from optimizer.sheets.drawing_panel import COLUMN_MM, GUTTER_MM, Block, Entry, Sign, paired
 from optimizer.sheets.drawing_places import couplers, crossings
 from optimizer.sheets.drawing_rows import BYPASS, Group, id_span
-from optimizer.sheets.labels import Box, glued, text_size, write
+from optimizer.sheets.labels import glued, text_size, write
 from optimizer.sheets.palette import INK, ZoneLook, zone_look
 from optimizer.sheets.paper import points
 from optimizer.units import Display

@@ -11,7 +11,8 @@ from matplotlib.collections import LineCollection
 from numpy.typing import NDArray
 
 from optimizer.plan import Point
-from optimizer.sheets.labels import Box, text_size, write
+from optimizer.sheets.drawing_board import Box
+from optimizer.sheets.labels import text_size, write
 from optimizer.sheets.palette import INK, WATER, ZoneLook
 from optimizer.sheets.paper import points
 

@@ -12,9 +12,10 @@ from shapely.geometry import Point as ShapelyPoint
 from shapely.geometry import Polygon
 
 from optimizer.plan import BedMap, MapShape, Plan, Point
+from optimizer.sheets.drawing_board import Board, Box, readable
 from optimizer.sheets.drawing_places import along, is_area, line_length, zone_valves
 from optimizer.sheets.drawing_tubes import VALVE_CLEAR_MM
-from optimizer.sheets.labels import Board, Box, place_name, readable, text_size, write
+from optimizer.sheets.labels import place_name, text_size, write
 from optimizer.sheets.palette import INK, SOFT_INK
 from optimizer.sheets.paper import View, points
 from optimizer.units import Display

@@ -7,7 +7,8 @@ from dataclasses import dataclass, replace
 
 from matplotlib.axes import Axes
 
-from optimizer.sheets.labels import LINE_MM, TEXT_PT, Box, text_size, wrap, write
+from optimizer.sheets.drawing_board import Box
+from optimizer.sheets.labels import LINE_MM, TEXT_PT, text_size, wrap, write
 from optimizer.sheets.palette import SOFT_INK
 from optimizer.sheets.paper import Rect, points
 

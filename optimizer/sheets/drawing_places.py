@@ -187,11 +187,12 @@ class _Heights:
 
 
 def crossings(plan: Plan) -> list[Place]:
-    """Return where the mainline crosses paths, with the direction of the tube there."""
+    """Return where mainline and headers cross paths, with the direction of the tube there."""
     out = []
-    for part in plan.mainline:
-        for crossing in part.crossings:
-            nearest = min(pairwise(part.points), key=lambda ab: _away(crossing.at, *ab))
+    lines: list[Header | MainlinePart] = [*plan.mainline, *plan.headers]
+    for line in lines:
+        for crossing in line.crossings:
+            nearest = min(pairwise(line.points), key=lambda ab: _away(crossing.at, *ab))
             out.append(Place("crossing", crossing.at, _angle(*nearest), crossing.path))
     return out
 

@@ -13,6 +13,7 @@ from optimizer.errors import DripLayoutError
 from optimizer.plan import Plan, Row
 from optimizer.sheets import drawing_legend as legend
 from optimizer.sheets.drawing_areas import draw_beds, draw_outline, draw_shape, fill_zone, to_page, zone_areas
+from optimizer.sheets.drawing_board import Board
 from optimizer.sheets.drawing_layout import Layout, choose_layout, draw_frame, sized
 from optimizer.sheets.drawing_names import measure_outline, name_beds, name_ground, name_inside
 from optimizer.sheets.drawing_panel import Block, Entry, paired
@@ -20,7 +21,7 @@ from optimizer.sheets.drawing_places import extent
 from optimizer.sheets.drawing_row_names import Desk, RowNames, name_every_row, name_row_groups, name_zones
 from optimizer.sheets.drawing_rows import Group, group_rows
 from optimizer.sheets.drawing_tubes import draw_blank_tube, draw_fittings, draw_laterals, row_guides
-from optimizer.sheets.labels import Board, text_size
+from optimizer.sheets.labels import text_size
 from optimizer.sheets.paper import Paper, View, new_page, scale_text
 from optimizer.units import Display, System
 

@@ -17,12 +17,13 @@ from optimizer.plan import Plan, Point, Zone
 from optimizer.sheets import drawing_legend as legend
 from optimizer.sheets import drawing_marks as marks
 from optimizer.sheets.drawing_areas import draw_beds, draw_outline, draw_shape
+from optimizer.sheets.drawing_board import Board, Box
 from optimizer.sheets.drawing_layout import Layout, choose_layout, draw_frame, sized
 from optimizer.sheets.drawing_panel import Block, Entry, Sign
 from optimizer.sheets.drawing_places import extent
 from optimizer.sheets.drawing_rows import BYPASS
 from optimizer.sheets.drawing_tubes import draw_blank_tube
-from optimizer.sheets.labels import Board, Box, glued, place_name
+from optimizer.sheets.labels import glued, place_name
 from optimizer.sheets.palette import INK, STEPS
 from optimizer.sheets.paper import Paper, View, new_page, points, scale_text
 from optimizer.units import Display, System

@@ -12,7 +12,8 @@ from shapely.geometry import box as shapely_box
 
 from optimizer.plan import Cut, Plan, RollCuts
 from optimizer.sheets.drawing_areas import fill_zone
-from optimizer.sheets.labels import LINE_MM, Box, text_size, wrap, write
+from optimizer.sheets.drawing_board import Box
+from optimizer.sheets.labels import LINE_MM, text_size, wrap, write
 from optimizer.sheets.palette import INK, PALE, SOFT_INK, Hatch, ZoneLook
 from optimizer.sheets.paper import MARGIN_MM, Paper, Rect, mark_id, new_page, page_size, points
 from optimizer.units import Display, System

@@ -14,9 +14,10 @@ from shapely.geometry.base import BaseGeometry
 
 from optimizer.plan import Lateral, Plan, Point, Row
 from optimizer.sheets import drawing_marks as marks
+from optimizer.sheets.drawing_board import Board, Box, readable, segment_box
 from optimizer.sheets.drawing_places import line_length
 from optimizer.sheets.drawing_rows import BYPASS, Group, Run, id_span, laterals_by_row, length_text, run_text, runs_of
-from optimizer.sheets.labels import Board, Box, place_name, readable, segment_box, text_size, write
+from optimizer.sheets.labels import place_name, text_size, write
 from optimizer.sheets.palette import INK, ZoneLook
 from optimizer.sheets.paper import View, points
 from optimizer.units import Display

@@ -12,9 +12,10 @@ from matplotlib.figure import Figure
 from optimizer.errors import DripLayoutError
 from optimizer.plan import Plan, Point
 from optimizer.sheets.drawing_areas import polygons, zone_areas
+from optimizer.sheets.drawing_board import Box
 from optimizer.sheets.drawing_legend import looks
 from optimizer.sheets.drawing_places import extent, is_area
-from optimizer.sheets.labels import LINE_MM, Box, text_size, wrap, write
+from optimizer.sheets.labels import LINE_MM, text_size, wrap, write
 from optimizer.sheets.palette import BED_EDGE, INK, OBSTACLE_FILL, PATH_FILL, WATER
 from optimizer.sheets.paper import MARGIN_MM, Paper, Rect, View, fit_view, new_page, page_size, points
 

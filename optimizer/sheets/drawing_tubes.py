@@ -10,9 +10,9 @@ from matplotlib.collections import LineCollection
 
 from optimizer.plan import Plan
 from optimizer.sheets import drawing_marks as marks
+from optimizer.sheets.drawing_board import Board, Box
 from optimizer.sheets.drawing_places import couplers, crossings, ends, low_drains, take_offs, zone_valves
 from optimizer.sheets.drawing_rows import BYPASS
-from optimizer.sheets.labels import Board, Box
 from optimizer.sheets.palette import INK, ZoneLook
 from optimizer.sheets.paper import View, mark_id, points
 
