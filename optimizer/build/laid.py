@@ -43,7 +43,7 @@ def _rows(case: Case) -> tuple[Row, ...]:
                 *ends,
                 len(row.lines),
                 crop.row_spacing,
-                row.planted_m,
+                row.planted_m - sum(lost for at, lost, _ in case.feed.dropped if at == index),
                 row.fixed,
             )
         )

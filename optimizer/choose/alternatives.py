@@ -100,12 +100,14 @@ def alternatives(search: Search, best: Evaluated, choices: ChoiceSet) -> tuple[A
         if isinstance(item, Evaluated):
             found.setdefault(item.design.number, (item, []))[1].append(name)
     ranked = sorted(found.values(), key=lambda entry: (entry[0].goals, entry[0].design.number))
-    listed = [
+    listed = (
         describe("best " + " / ".join(names), item, best.goals, choices)
         for item, names in ranked
         if item.design.number != best.design.number
-    ]
-    return (_plan_itself(best, choices), *listed)
+    )
+    # Designs that differ in nothing the grower sees, such as the set pressure before the same lines, are told once.
+    different = {(item.row_angle, item.header_places, item.product, item.tube, item.money_ct): item for item in listed}
+    return (_plan_itself(best, choices), *different.values())
 
 
 def _plan_itself(best: Evaluated, choices: ChoiceSet) -> Alternative:

@@ -209,8 +209,18 @@ def fixed_price(case: Case) -> int:
 
 
 def standing_head(case: Case) -> float:
-    """Return the greatest pressure in the tubing with all valves shut behind it [m]."""
-    points = np.array([point for line in case.layout.headers for point in line.points])
-    lowest = float(case.shapes.ground.heights(points).min()) + case.layout.bed.raised
+    """Return the greatest pressure in the tubing with all valves shut: behind the head parts, and the fall from there [m]."""
+    frame, rows = case.layout.field.frame, case.layout.plan.rows
+    ends = [
+        frame.to_plan(
+            (part.u + lateral.side * part.spacings * case.line.spacing, rows[lateral.row].lines[lateral.line].v)
+        )
+        for lateral in case.feed.laterals
+        for part in lateral.parts
+    ]
+    on_bed = np.array([*(point for line in case.layout.headers for point in line.points), *ends])
+    before = np.array([point for line in case.layout.headers for point in line.approach.points[:-1]])
+    heights = case.shapes.ground.heights
+    lowest = min(float(heights(on_bed).min()) + case.layout.bed.raised, float(heights(before).min()))
     behind = float(case.assembly.shut_heads()[-1])
     return behind + max(case.shapes.source_z_m - lowest, 0.0)

@@ -74,7 +74,7 @@ def bypass_finder(frame: Frame, shapes: SiteShapes, within: BaseGeometry, cleara
         ends = frame.to_plan((u_from, v)), frame.to_plan((u_to, v))
         keep_outs = tuple(_grown(part, ends, clearance_m) for part in shapely.get_parts(shapes.no_tube))
         barriers = tuple(shapely.get_parts(shapes.barriers))
-        ground = TubeGround(keep_outs=keep_outs, barriers=barriers, region=within.buffer(1e-3))
+        ground = TubeGround(keep_outs=keep_outs, barriers=barriers, region=within.buffer(1e-3), smallest_corner_rad=0.0)
         try:
             route = shortest_route(visibility_graph(ground, ends[0], [ends[1]]), RoutePrice())
         except NoRouteError:

@@ -132,6 +132,7 @@ def tube_ground(shapes: SiteShapes) -> TubeGround:
     return TubeGround(
         keep_outs=tuple(shapely.get_parts(shapes.no_tube)),
         barriers=tuple(shapely.get_parts(shapes.barriers)),
+        smallest_corner_rad=0.0,
     )
 
 

@@ -1,0 +1,91 @@
+"""The command `drip-layout`: reads the words of the command line and hands them to one command each."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from collections.abc import Sequence
+from importlib import import_module
+
+from optimizer.errors import DripLayoutError
+
+_DESCRIPTION = """\
+Plans a drip irrigation layout that wastes the least tubing and fittings.
+
+You write down your bed, your tap, your crops and the rolls you can buy;
+drip-layout chooses row direction, header place, product, zones and cuts,
+checks every emitter, and writes the plan, the cut list, the shopping list
+and the mark-out list."""
+
+_EPILOG = """\
+first steps:
+  drip-layout plan                    plan the built-in example garden
+  drip-layout new my-garden.toml      write a scenario to fill in
+  drip-layout plan my-garden.toml     plan your own garden
+
+exit codes: 0 done, 2 mistake in a file, 3 file cannot be read or written,
+4 it cannot be done as asked, 5 water has no solution, 6 a check failed,
+7 stopped before anything was found"""
+
+
+def _add_plan(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    parser = commands.add_parser("plan", help="plan a garden and write everything needed to lay it")
+    parser.add_argument("scenario", nargs="?", help="scenario file; the built-in example if left out")
+    parser.add_argument("--out", default="drip-plan", metavar="DIR", help="directory for the results (%(default)s)")
+    parser.add_argument("--seconds", type=float, metavar="N", help="stop searching after N seconds with the best found")
+    parser.add_argument("--paper", choices=("A4", "Letter", "A3", "Tabloid"), help="paper of the drawings")
+    _add_voice(parser)
+
+
+def _add_new(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    parser = commands.add_parser("new", help="write a commented scenario to fill in")
+    parser.add_argument("file", help="file to write; it must not exist yet")
+
+
+def _add_verify(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    parser = commands.add_parser("verify", help="check a plan against its scenario, emitter by emitter")
+    parser.add_argument("plan", help="plan.json as written by 'plan'")
+    parser.add_argument("scenario", help="the scenario it was made from")
+    _add_voice(parser)
+
+
+def _add_voice(parser: argparse.ArgumentParser) -> None:
+    voice = parser.add_mutually_exclusive_group()
+    voice.add_argument("--quiet", action="store_true", help="print nothing but errors")
+    voice.add_argument("--json", action="store_true", help="print the summary as JSON")
+
+
+_ADDERS = {"plan": _add_plan, "new": _add_new, "verify": _add_verify}
+
+
+def build_parser() -> argparse.ArgumentParser:
+    """Return the parser of the command line."""
+    parser = argparse.ArgumentParser(
+        prog="drip-layout",
+        description=_DESCRIPTION,
+        epilog=_EPILOG,
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+    )
+    commands = parser.add_subparsers(dest="command", metavar="COMMAND", required=True)
+    for add in _ADDERS.values():
+        add(commands)
+    return parser
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Run one command and return its exit code."""
+    options = build_parser().parse_args(arguments)
+    try:
+        # Commands are loaded only when they run, so that help appears at once.
+        command = import_module(f"optimizer.commands.{options.command}_command")
+        return int(command.run(options))
+    except DripLayoutError as error:
+        print(error, file=sys.stderr)
+        return error.exit_code
+    except KeyboardInterrupt:
+        print("stopped before anything was found; nothing was written", file=sys.stderr)
+        return 7
+
+
+if __name__ == "__main__":
+    sys.exit(main())
