@@ -21,6 +21,7 @@ _ARCS_PER_WORK = 1_000
 _FEW_PIECES = 150  # above this, filling rolls again and again takes longer than the exact search
 _MOST_CHOICES = 2_000
 _CHOICES_TRIED = 12
+_SAME_MONEY_TRIED = 3
 Quick = Callable[[Core], Iterator[list[Pattern]]]  # packings found without search
 
 
@@ -87,9 +88,23 @@ def _with_less_waste(goal: Goal, packing: list[Pattern] | None, work: Work) -> l
     if packing is None or goal.index != WASTE:
         return packing
     bins = [p[0] for p in packing]
-    tries = [bins, bins + _unused_owned(goal.core, packing)]
-    others = (fill_with_little_waste(goal.core, t, work.limits.seed) for t in tries[: 1 + (len(tries[1]) > len(bins))])
-    return min([packing, *(other for other in others if other is not None)], key=goal.core.goals)
+    tries = [bins, bins + _unused_owned(goal.core, packing), *_same_money(goal.core, packing)]
+    for rolls in dict.fromkeys(tuple(t) for t in tries):
+        if goal.value(packing) == 0:
+            break
+        other = fill_with_little_waste(goal.core, list(rolls), work.limits.seed)
+        if other is not None and goal.allows(other):
+            packing = min(packing, other, key=goal.core.goals)
+    return packing
+
+
+def _same_money(core: Core, packing: list[Pattern]) -> list[list[int]]:
+    """Other choices of rolls, unjoined, that cost the same."""
+    index = {b.rolls: i for i, b in enumerate(core.bins)}
+    alone = [index.get(tuple(int(j == k) for j in range(len(core.stock)))) for k in range(len(core.stock))]
+    money = core.goals(packing)[MONEY]
+    choices = _choices_between(core, money, money)[:_SAME_MONEY_TRIED]
+    return [[b for k, n in enumerate(rolls) if (b := alone[k]) is not None for _ in range(n)] for rolls in choices]
 
 
 def _with_cheaper_rolls(goal: Goal, packing: list[Pattern] | None, floor: int, work: Work) -> list[Pattern] | None:
