@@ -18,7 +18,7 @@ from matplotlib.font_manager import FontProperties
 from matplotlib.path import Path
 from matplotlib.transforms import IdentityTransform
 
-from optimizer.sheets.blocks import Book, Chapter, Paragraph, Picture, Table
+from optimizer.sheets.blocks import Book, Chapter, Fill, Paragraph, Picture, Table
 from optimizer.sheets.fieldbook.marks import Frame, Ink, Inset, Rule, Strip, Word, moved
 from optimizer.sheets.fieldbook.measure import FAMILY, text_width
 from optimizer.sheets.fieldbook.strips import heading_strip, strips, text_strips
@@ -87,10 +87,10 @@ def _chapter_sheets(chapter: Chapter, paper: Paper) -> list[Sheet]:
 
 
 def _chapter_strips(chapter: Chapter, width: float) -> Iterator[Strip]:
-    """Cut the text of a chapter into strips; words that lead to a table stay with it."""
+    """Cut the text of a chapter into strips; words that lead to a table or to lines to fill in stay with them."""
     blocks = [block for block in chapter.blocks if not isinstance(block, Picture)]
     for block, following in zip(blocks, [*blocks[1:], None], strict=True):
-        leads = isinstance(block, Paragraph) and isinstance(following, Table)
+        leads = isinstance(block, Paragraph) and isinstance(following, Table | Fill)
         for strip in strips(block, width):
             yield replace(strip, with_next=True) if leads else strip
 

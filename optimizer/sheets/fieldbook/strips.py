@@ -98,7 +98,8 @@ def _fill(block: Fill, width: float) -> list[Strip]:
         top = height - len(lines) * line_mm(BODY_PT) - 0.6
         return Strip(height, (*set_lines(lines, 0.0, top), Rule(width * 0.62, height - 1.0, width, height - 1.0)))
 
-    return [strip(prompt) for prompt in block.prompts]
+    found = [strip(prompt) for prompt in block.prompts]
+    return [*(replace(each, with_next=True) for each in found[:-1]), *found[-1:]]
 
 
 def _tag(tag: Label, x: float, width: float) -> list[Ink]:
