@@ -5,10 +5,13 @@ from __future__ import annotations
 import math
 from itertools import pairwise
 
+from shapely.geometry import LineString, Polygon
+
+from optimizer.geometry import Point
 from optimizer.units import micrometres
 from optimizer.verify.facts import BYPASS, EMITTER_LINE, TOLERANCE_M, Facts, distance_to, path_length
 from optimizer.verify.findings import Verdicts, judged
-from optimizer.verify.rows import length_within
+from optimizer.verify.rows import NOTHING_M, length_within
 
 
 def whole_spacings(facts: Facts) -> Verdicts:
@@ -68,12 +71,20 @@ def longest_run(facts: Facts) -> Verdicts:
 
 
 def bypasses(facts: Facts) -> Verdicts:
-    """Blank tube led around an obstacle stays out of it and turns at the wanted distance."""
+    """Blank tube led around an obstacle stays out of it and passes it at the wanted distance."""
     clearance = facts.scenario.limits.fitting_clearance
     for lateral, part in facts.all_stretches(BYPASS):
         for obstacle, shape in facts.kept_out("tube"):
             deep = length_within(shape, part.points)
-            near = min((distance_to(shape, point) for point in part.points[1:-1]), default=clearance)
-            message = f"its bypass runs {deep:.3f} m through '{obstacle.name}' and turns {near:.3f} m from it"
-            holds = deep <= TOLERANCE_M and near >= clearance - TOLERANCE_M
+            near = _nearest_turn(shape, part.points, clearance)
+            message = f"its bypass runs {deep:.3f} m through '{obstacle.name}' and passes it at {near:.3f} m"
+            holds = deep <= NOTHING_M and near >= clearance - TOLERANCE_M
             yield judged(f"lateral {lateral.id}", holds, message)
+
+
+def _nearest_turn(shape: Polygon, points: tuple[Point, ...], otherwise_m: float) -> float:
+    """Return how near a way around comes to a shape between its first and last turn [m]."""
+    turns = points[1:-1]
+    if not turns:
+        return otherwise_m
+    return float(shape.distance(LineString(turns))) if len(turns) > 1 else distance_to(shape, turns[0])

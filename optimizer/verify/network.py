@@ -181,7 +181,7 @@ def _add_lateral(pipes: _Pipes, lateral: Lateral, node: int) -> None:
 def _over_bypass(pipes: _Pipes, bypass: Stretch, node: int, line: EmitterLine, bed: str) -> int:
     """Half a spacing of line, then blank tube to where the line goes on."""
     start, end = bypass.points[0], bypass.points[-1]
-    tube = pipes.facts.tubes[pipes.facts.pieces[bypass.piece_id].product]
+    tube = pipes.facts.products[pipes.facts.pieces[bypass.piece_id].product]
     before, after = pipes.node(start, pipes.height(start, bed)), pipes.node(end, pipes.height(end, bed))
     pipes.tube(node, before, line.spacing / 2.0, line)
     pipes.tube(before, after, bypass.length_um / 1e6, tube)

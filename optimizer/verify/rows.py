@@ -16,6 +16,9 @@ from optimizer.verify.findings import Verdict, Verdicts, judged
 
 Span = tuple[Point, Point]
 
+NOTHING_M = 1e-6
+"""Lengths below this are rounding [m]."""
+
 
 def grown(start: Point, end: Point, by_m: float) -> Span:
     """Return a straight line made longer at both ends [m]."""
@@ -49,10 +52,10 @@ def inside_bed(facts: Facts) -> Verdicts:
         end, edge = (0.0, 0.0) if row.fixed else (bed.row_end_margin, bed.edge_margin)
         over = length_outside(shape, grown(row.start, row.end, end))
         message = f"with a margin of {facts.show.length(end)} at its ends it leaves the bed by {over:.3f} m"
-        yield judged(f"row {row.id}", over <= 2 * TOLERANCE_M, message)
+        yield judged(f"row {row.id}", over <= NOTHING_M, message)
         over = max(length_outside(shape, sideways(row.start, row.end, side)) for side in (-edge, edge))
         message = f"it comes nearer than {facts.show.length(edge)} to the edge of its bed over {over:.3f} m"
-        yield judged(f"row {row.id}", over <= 2 * TOLERANCE_M, message)
+        yield judged(f"row {row.id}", over <= NOTHING_M, message)
 
 
 def row_direction(facts: Facts) -> Verdicts:
@@ -71,7 +74,7 @@ def clear_of_obstacles(facts: Facts) -> Verdicts:
         for obstacle, shape in facts.kept_out("rows"):
             deep = length_within(shape, grown(part.points[0], part.points[-1], margin))
             message = f"with {facts.show.length(margin)} at its ends it reaches {deep:.3f} m into '{obstacle.name}'"
-            yield judged(f"lateral {lateral.id}", deep <= 2 * TOLERANCE_M, message)
+            yield judged(f"lateral {lateral.id}", deep <= NOTHING_M, message)
 
 
 def row_spacing(facts: Facts) -> Verdicts:

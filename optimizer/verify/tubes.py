@@ -12,7 +12,7 @@ from optimizer.scenario.outlines import corners
 from optimizer.units import micrometres
 from optimizer.verify.facts import TOLERANCE_M, TOLERANCE_UM, Facts, distance_to, path_length, place_along
 from optimizer.verify.findings import Verdict, Verdicts, judged
-from optimizer.verify.rows import length_within
+from optimizer.verify.rows import NOTHING_M, length_within
 
 
 def header_lengths(facts: Facts) -> Verdicts:
@@ -85,7 +85,7 @@ def off_keep_outs(facts: Facts) -> Verdicts:
     for path, points in facts.tube_paths():
         for obstacle, shape in facts.kept_out("tube"):
             deep = length_within(shape, points)
-            yield judged(path, deep <= TOLERANCE_M, f"it lies {deep:.3f} m within '{obstacle.name}'")
+            yield judged(path, deep <= NOTHING_M, f"it lies {deep:.3f} m within '{obstacle.name}'")
 
 
 def off_barriers(facts: Facts) -> Verdicts:
