@@ -212,7 +212,9 @@ class _Batch:
         pick = np.max if greatest else np.min
         by_arm = pick(np.where(self.arms.real, values, blank), axis=0)
         result = np.full(self.runs.count, blank)
-        (np.maximum if greatest else np.minimum).at(result, self.arms.owner, by_arm)
+        # Where a curve knows nothing the answer is nan, on purpose and without a warning.
+        with np.errstate(invalid="ignore"):
+            (np.maximum if greatest else np.minimum).at(result, self.arms.owner, by_arm)
         return result
 
     def solution(self) -> BatchSolution:

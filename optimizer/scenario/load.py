@@ -29,6 +29,15 @@ def _problem(error: dict[str, object]) -> Problem:
     return Problem(".".join(kept), message)
 
 
+def _problems(errors: list[dict[str, object]]) -> list[Problem]:
+    """Return what to tell: a list that is too short only because its entries are wrong is not told as well."""
+    told = [error for error in errors if error["type"] != "too_short"]
+    inside = {error["loc"][0] for error in told if isinstance(error["loc"], tuple) and error["loc"]}
+    short = [error for error in errors if error["type"] == "too_short"]
+    told += [error for error in short if isinstance(error["loc"], tuple) and error["loc"][0] not in inside]
+    return [_problem(error) for error in told]
+
+
 _KINDS = ("tap", "pump", "tank")
 
 
@@ -49,7 +58,7 @@ def parse_scenario(text: str, source: str) -> Scenario:
     try:
         scenario = Scenario.model_validate(raw)
     except ValidationError as error:
-        raise ScenarioError(source, [_problem(dict(item)) for item in error.errors()]) from None
+        raise ScenarioError(source, _problems([dict(item) for item in error.errors()])) from None
     problems = cross_check(scenario)
     if problems:
         raise ScenarioError(source, problems)
