@@ -1,0 +1,204 @@
+"""Tiny gardens with planted difficulties, drawn from explicit seeds."""
+
+from __future__ import annotations
+
+import random
+
+from optimizer.scenario import Scenario, parse_scenario
+
+KINDS = (
+    "several rolls",
+    "owned pieces",
+    "small supply",
+    "tight variation",
+    "slope",
+    "triangle",
+    "ell",
+    "obstacle",
+    "dear valve",
+    "dear tube",
+    "pump band",
+    "own zone",
+    "few outlets",
+    "two headers",
+    "joints",
+    "two products",
+    "path",
+)
+
+
+def garden_text(kind: str, seed: int) -> str:
+    """Return a tiny garden of a kind as TOML."""
+    draw = random.Random(f"{kind} {seed}")
+    width, depth = draw.choice((3.0, 3.4, 4.2, 5.0)), draw.choice((1.6, 2.0, 2.6))
+    spacing = draw.choice((0.4, 0.5, 0.6))
+    if kind == "two headers":
+        width, depth, spacing = draw.choice((4.2, 5.0)), 1.6, 0.6
+    flow = draw.choice((1.0, 2.0, 4.0))
+    emitters = width / 0.4 * (depth / spacing)
+    share = draw.choice((0.35, 0.55, 0.8)) if kind in ("small supply", "few outlets", "tight variation") else 2.5
+    need = emitters * flow * share / 0.61  # open flow whose planned share at working pressure feeds that much
+    lines = [
+        f'title = "{kind} {seed}"',
+        'units = "metric"',
+        "[site]",
+        *_slope(kind, draw),
+        *_extras(kind, draw, width, depth),
+        *_supply(kind, draw, need, emitters * flow, width, depth),
+        "[[beds]]",
+        'name = "bed"',
+        _outline(kind, draw, width, depth),
+        _directions(kind, draw),
+        'edge_margin = "10 cm"',
+        'row_end_margin = "10 cm"',
+        *_crops(kind, draw, spacing),
+        *_products(kind, draw, flow),
+        *_fittings(kind, draw),
+        *_limits(kind, draw),
+    ]
+    return "\n".join(lines) + "\n"
+
+
+def garden(kind: str, seed: int) -> Scenario:
+    """Return a tiny garden of a kind."""
+    return parse_scenario(garden_text(kind, seed), f"{kind} {seed}")
+
+
+def _directions(kind, draw):
+    wide = ('"along", "across"', '"along"', '"along", "across", "30 deg"')
+    chosen = wide[1] if kind in ("two headers", "two products") else draw.choice(wide)
+    return f"directions = [{chosen}]"
+
+
+def _slope(kind, draw):
+    if kind != "slope":
+        return []
+    return [f'slope = "{draw.choice((2, 5, 9))} %"', f'rises_toward = "{draw.choice((0, 60, 90, 180, 270))} deg"']
+
+
+def _outline(kind, draw, width, depth):
+    if kind == "triangle":
+        return f'outline = ["0 m, 0 m", "{width} m, 0 m", "{draw.choice((0.0, 0.8, width / 2))} m, {depth + 0.8} m"]'
+    if kind == "ell":
+        x, y = round(width * draw.choice((0.4, 0.6)), 2), round(depth * draw.choice((0.4, 0.6)), 2)
+        corners = ((0, 0), (width, 0), (width, y), (x, y), (x, depth), (0, depth))
+        return f"outline = {_texts(f'{a} m, {b} m' for a, b in corners)}"
+    return f'rectangle = "{width} m x {depth} m"'
+
+
+def _extras(kind, draw, width, depth):
+    if kind == "obstacle":
+        x, y = round(width * draw.choice((0.3, 0.5, 0.7)), 2), round(depth * draw.choice((0.3, 0.5)), 2)
+        keeps = draw.choice(("both", "rows"))
+        return ["[[obstacles]]", 'name = "pear"', f'circle = "{x} m, {y} m, 0.25 m"', f'keeps_out = "{keeps}"']
+    if kind == "path":
+        y = round(depth * draw.choice((0.3, 0.5)), 2)
+        corners = ((-2, y), (width + 2, y), (width + 2, y + 0.2), (-2, y + 0.2))
+        return ["[[paths]]", 'name = "planks"', f"outline = {_texts(f'{a} m, {b} m' for a, b in corners)}"]
+    return []
+
+
+def _supply(kind, draw, need, all_flow, width, depth):
+    at = draw.choice(((-1.3, 0.2), (width / 2, -0.9), (-0.6, depth / 2), (width + 0.7, depth + 0.4)))
+    lines = ["[supply]", f'at = "{at[0]:.2f} m, {at[1]:.2f} m"']
+    if kind == "pump band":
+        lines += ['kind = "pump"', f'least_flow = "{all_flow * draw.choice((0.3, 0.45, 0.6)):.2f} L/h"']
+        head = draw.choice((1.4, 1.6))
+        lines += [f'curve = [{{ pressure = "{head} bar", flow = "{need / 4:.2f} L/h" }}, {{ pressure = "1.0 bar", flow = "{need / 2:.2f} L/h" }}]']
+    else:
+        lines += ['kind = "tap"', 'static_pressure = "3 bar"', f'open_flow = "{need:.2f} L/h"']
+    lines += ["[[supply.head_parts]]", 'name = "backflow device"', 'kind = "backflow device"', 'loss = "0.1 bar"']
+    lines += [f'at_flow = "{max(need, 50):.1f} L/h"', f"price = {draw.choice((0, 7.5))}"]
+    for holds in draw.choice(((), (1.0,), (1.0, 1.2))) if kind != "pump band" else ():
+        lines += ["[[supply.regulators]]", f'name = "regulator {holds}"', f'holds = "{holds} bar"']
+        lines += [f"price = {draw.choice((9, 12))}", f"owned = {draw.choice(('true', 'false'))}"]
+    return lines
+
+
+def _crops(kind, draw, spacing):
+    lines = ["[[beds.crops]]", 'name = "bean"', f'row_spacing = "{spacing} m"']
+    if kind in ("own zone", "ell") or draw.random() < 0.3:
+        lines += [f"rows = {draw.choice((1, 2))}", *(["own_zone = true"] if kind == "own zone" else [])]
+        lines += ["[[beds.crops]]", 'name = "leek"', f'row_spacing = "{draw.choice((0.4, 0.5))} m"']
+    if draw.random() < 0.2:
+        lines += ["lines_per_row = 2", 'line_spacing = "0.2 m"', "rows = 2"]
+    elif draw.random() < 0.25:
+        lines += [f'row_length = "{draw.choice((3, 5, 7))} m"']
+    else:
+        lines += ["fill = true"]
+    return lines
+
+
+def _line(draw, name, flow, spacing, bore, rolls, owned):
+    return [
+        "[[emitter_lines]]",
+        f'name = "{name}"',
+        f'bore = "{bore} mm"',
+        f'spacing = "{spacing} m"',
+        f'flow = "{flow} L/h"',
+        'at_pressure = "1 bar"',
+        f"exponent = {draw.choice((0.5, 0.5, 0.4))}",
+        'greatest_pressure = "4 bar"',
+        _rolls(rolls),
+        f"owned = {_texts(f'{length} m' for length in owned)}",
+    ]
+
+
+def _texts(items):
+    """Return texts as a TOML list."""
+    return "[" + ", ".join(f'"{item}"' for item in items) + "]"
+
+
+def _rolls(rolls):
+    each = (f'{{ length = "{length} m", price = {price}{more} }}' for length, price, more in rolls)
+    return f"rolls = [{', '.join(each)}]"
+
+
+def _products(kind, draw, flow):
+    rolls = [(draw.choice((8, 10, 12.5)), 6.5, "")]
+    if kind in ("several rolls", "joints", "owned pieces") or draw.random() < 0.2:
+        more = draw.choice(((15, 9.2), (17, 10.1), (20, 11.5)))
+        rolls.append((*more, draw.choice(("", ", available = 1"))))
+    if kind == "several rolls":
+        rolls.append((25, draw.choice((13.9, 14.2)), ""))
+    owned = sorted(draw.choice((2.3, 4.75, 5.1, 7.7)) for _ in range(2)) if kind == "owned pieces" else []
+    tight = kind == "tight variation"
+    bore = draw.choice((3.0, 3.6)) if tight else draw.choice((4.3, 13.0))
+    lines = _line(draw, "line A", flow, 0.4, bore, rolls, owned)
+    if kind == "two products":
+        lines += _line(draw, "line B", draw.choice((1.0, 2.0)), draw.choice((0.3, 0.5)), 13.0, [(11, 7.3, "")], [])
+    tubes = [(draw.choice((5, 6)), 4.4, ""), (10, 7.9, "")]
+    if kind == "dear tube":
+        tubes = [(5, 29.0, ""), (7.5, 41.0, "")]
+    tube_owned = '"3.2 m"' if kind == "owned pieces" else ""
+    lines += ["[[blank_tubes]]", 'name = "tube"', f'bore = "{draw.choice((6, 8)) if tight else 13.2} mm"']
+    lines += ['greatest_pressure = "4 bar"', _rolls(tubes), f"owned = [{tube_owned}]"]
+    if kind == "two products" or (tight and draw.random() < 0.5):
+        lines += ["[[blank_tubes]]", 'name = "wide tube"', 'bore = "16 mm"', 'greatest_pressure = "4 bar"', _rolls([(5, 6.1, "")])]
+    return lines
+
+
+def _fittings(kind, draw):
+    valve = {"dear valve": 39.0, "dear tube": 2.0}.get(kind, draw.choice((4.0, 9.0)))
+    lines = ["[[fittings]]", 'kind = "zone valve"', f"price = {valve}"]
+    for name, price in (("take-off", 0.7), ("stake", 0.2), ("header end", 1.1), ("tube coupler", 0.9), ("line coupler", 0.6)):
+        if draw.random() < 0.5:
+            lines += ["[[fittings]]", f'kind = "{name}"', f"price = {price}"]
+    return lines
+
+
+def _limits(kind, draw):
+    lines = ["[limits]", f'header_step = "{draw.choice((1.0, 1.5))} m"', f'tube_step = "{draw.choice((25, 50))} cm"']
+    lines += [f'usable_offcut = "{draw.choice((1.0, 2.0, 3.0))} m"', 'shortest_joined_part = "1 m"', 'row_step = "10 cm"']
+    if kind == "tight variation":
+        lines += [f'flow_variation = "{draw.choice((4, 6, 8, 12))} %"']
+    elif draw.random() < 0.3:
+        lines += ['emission_uniformity = "88 %"']
+    if kind in ("few outlets", "dear valve"):
+        lines += [f"zones_at_most = {draw.choice((1, 2, 3))}"]
+    if kind == "two headers":
+        lines += ["headers_at_most = 2"]
+        lines[1] = 'header_step = "2 m"'
+    if kind == "joints":
+        lines += ["joints_per_lateral = 1"]
+    return lines
