@@ -11,11 +11,11 @@ from numpy.typing import NDArray
 
 from optimizer.feeds import LateralShape
 from optimizer.hydraulics import LateralTable, build_lateral_table
-from optimizer.hydraulics.assembly import usable_flow
+from optimizer.hydraulics.assembly import GREATEST_SEARCH_FLOW_M3_S, usable_flow
 from optimizer.hydraulics.batch import BatchSolution, HeaderRuns, solve_batch
 from optimizer.hydraulics.takeoffs import LateralAt, TakeOffs, take_offs
 from optimizer.problem.case import Case, HeaderLine, Run
-from optimizer.problem.water import water_line
+from optimizer.problem.water import emptied, water_line
 from optimizer.scenario.schema import EmitterLine, PumpSupply, TankSupply
 
 _GRAVITY = 9.80665
@@ -58,9 +58,22 @@ def usable(case: Case) -> float:
     supply = case.scenario.supply
     agreed = supply.greatest_flow if supply.greatest_flow is not None else math.inf
     if isinstance(supply, TankSupply):
-        bands = [part.greatest_flow_m3_s for part in case.assembly.parts]
-        return min([agreed, *bands])
+        return _tank_flow(case, agreed)
     return min(agreed, usable_flow(case.assembly, working_head(case), supply.margin).flow_m3_s)
+
+
+def _tank_flow(case: Case, agreed: float) -> float:
+    """Return the flow a tank's parts may pass at most: within their bands, and below what would take all its head."""
+    bands = [agreed, *(part.greatest_flow_m3_s for part in case.assembly.parts)]
+    fall = max(case.shapes.source_z_m - _lowest_header_m(case), 0.0)
+    if case.assembly.outlet_head(GREATEST_SEARCH_FLOW_M3_S) + fall < 0.0:
+        bands.append(usable_flow(case.assembly, -fall, 1.0).flow_m3_s)
+    return min(bands)
+
+
+def _lowest_header_m(case: Case) -> float:
+    points = np.array([point for header in case.layout.headers for point in header.points])
+    return float(case.shapes.ground.heights(points).min()) + case.layout.bed.raised
 
 
 def water_limits(case: Case) -> WaterLimits:
@@ -179,6 +192,11 @@ class ZoneJudge:
         solution = solve_batch(candidates, offs, (case.assembly,), case.fluid)
         with np.errstate(invalid="ignore"):
             broken = broken_limits(solution, limits)
+            empty = emptied(case.assembly)
+            if empty is not None:
+                # An emptying tank must still feed every emitter evenly.
+                last = broken_limits(solve_batch(candidates, offs, (empty,), case.fluid), limits)
+                broken = {name: mask | last[name] for name, mask in broken.items()}
         worse = np.any([mask for name, mask in broken.items() if name not in _EASED_BY_ROWS], axis=0)
         better = np.any([broken[name] for name in _EASED_BY_ROWS], axis=0)
         uneven = np.where(solution.solved, np.rint(10_000.0 * np.nan_to_num(solution.flow_variation)), 10_000)
@@ -187,9 +205,8 @@ class ZoneJudge:
 
 def _greatest_head(case: Case) -> float:
     """Return a head no take-off exceeds: that of standing water at the lowest place, with room to spare [m]."""
-    points = np.array([point for header in case.layout.headers for point in header.points])
-    lowest = float(case.shapes.ground.heights(points).min()) + case.layout.bed.raised
-    return float(case.assembly.outlet_head(0.0)) + max(case.shapes.source_z_m - lowest, 0.0) + _HEAD_ROOM_M
+    fall = max(case.shapes.source_z_m - _lowest_header_m(case), 0.0)
+    return float(case.assembly.outlet_head(0.0)) + fall + _HEAD_ROOM_M
 
 
 def lateral_slope(case: Case, lateral: LateralShape) -> float:

@@ -53,9 +53,16 @@ def _source(scenario: Scenario) -> Source:
     if isinstance(supply, PumpSupply):
         return _pump(supply)
     if isinstance(supply, TankSupply):
-        # An emptying tank must still feed every emitter, so zones are planned for the nearly empty one.
-        return TankCurve(supply.outlet_height, supply.water_depth, supply.volume).at(0.0)
+        # Full: what pressure tubing must bear. That zones still run well when it is nearly empty is judged beside.
+        return TankCurve(supply.outlet_height, supply.water_depth, supply.volume)
     raise TypeError(f"no supply of kind {type(supply).__name__}")
+
+
+def emptied(assembly: HeadAssembly) -> HeadAssembly | None:
+    """Return the same head assembly behind a tank that is nearly empty; None if its source is no tank."""
+    if not isinstance(assembly.source, TankCurve):
+        return None
+    return HeadAssembly(assembly.source.at(assembly.source.empty_depth_m), assembly.parts)
 
 
 def head_assembly(scenario: Scenario, regulator: RegulatorChoice | None) -> HeadAssembly:
