@@ -7,13 +7,13 @@ from collections import Counter
 from collections.abc import Iterable
 
 from optimizer.geometry import Point
-from optimizer.plan import BillLine, Header
+from optimizer.plan import BillLine
 from optimizer.scenario.defaults import GENERIC_PRICE_CT, fitting_price
 from optimizer.scenario.schema import FittingKind
 from optimizer.verify.facts import BYPASS, EMITTER_LINE, TOLERANCE_M, Facts
 from optimizer.verify.findings import Verdict, Verdicts, judged
 from optimizer.verify.rows import shortfall
-from optimizer.verify.tubes import crossings_of
+from optimizer.verify.tubes import crossings_of, inlet_between
 from optimizer.verify.zones import has_row_shut_offs
 
 STAKE_SPACING_UM = 1_500_000
@@ -40,15 +40,9 @@ def stakes_for(length_um: int) -> int:
     return math.ceil(length_um / STAKE_SPACING_UM) + 1
 
 
-def _inlet_between(header: Header) -> bool:
-    """Whether water enters a header between its take-offs and so runs both ways."""
-    places = [off.distance_um for off in header.take_offs]
-    return min(places) < header.inlet_um < max(places)
-
-
-def _couplers(facts: Facts, pieces: Iterable[str]) -> int:
-    """Return the couplers that join pieces laid end to end and the parts they are made of."""
-    return max(0, sum(len(facts.parts_of_piece[name]) for name in pieces) - 1)
+def _couplers(facts: Facts, pieces: Iterable[str], tees: int = 0) -> int:
+    """Return the couplers that join pieces laid end to end and the parts they are made of, where no tee does."""
+    return max(0, sum(len(facts.parts_of_piece[name]) for name in pieces) - 1 - tees)
 
 
 def _branches(facts: Facts) -> int:
@@ -91,11 +85,11 @@ def _count_laterals(facts: Facts, count: Counter[tuple[str, str]]) -> None:
 def _count_tubes(facts: Facts, count: Counter[tuple[str, str]]) -> None:
     plan = facts.plan
     for header in plan.headers:
-        both_ways = _inlet_between(header)
+        both_ways = inlet_between(header)
         count["tee", ""] += both_ways
         count["elbow", ""] += not both_ways
         count["header end", ""] += 1 + both_ways
-        count["tube coupler", ""] += _couplers(facts, header.piece_ids)
+        count["tube coupler", ""] += _couplers(facts, header.piece_ids, both_ways)
         places = [off.distance_um for off in header.take_offs]
         count["stake", ""] += stakes_for(max(places) - min(places))
     count["tee", ""] += _branches(facts)

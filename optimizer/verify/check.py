@@ -41,6 +41,7 @@ RULES: tuple[Rule, ...] = (
     ("longest run", laterals.longest_run),
     ("bypasses", laterals.bypasses),
     ("header lengths", tubes.header_lengths),
+    ("header tees", tubes.header_tees),
     ("take-off places", tubes.take_off_places),
     ("one take-off each", tubes.one_take_off),
     ("sides of the header", tubes.sides),
@@ -55,6 +56,7 @@ RULES: tuple[Rule, ...] = (
     ("zone count", zones.zone_count),
     ("own zone", zones.own_zone),
     ("rows of a zone together", zones.neighbours),
+    ("valves as wished", zones.valves),
     ("cut once", cuts.cut_once),
     ("roll sums", cuts.roll_sums),
     ("running marks", cuts.running_marks),
@@ -82,6 +84,10 @@ WATER_RULES: tuple[tuple[str, Callable[[water.ZoneRun], Verdicts]], ...] = (
     ("stored network", water.stored_network),
     ("zone figures", water.zone_figures),
     ("flow sums", water.flow_sums),
+)
+"""What the plan says of a zone."""
+
+LIMIT_RULES: tuple[tuple[str, Callable[[water.ZoneRun], Verdicts]], ...] = (
     ("usable flow", water.usable_flows),
     ("flow bands", water.flow_bands),
     ("emitter pressures", water.emitter_pressures),
@@ -134,15 +140,33 @@ def verify(plan: Plan, scenario: Scenario) -> Verification:
 
 def _check_water(facts: Facts, ledger: _Ledger) -> list[ZoneFigures]:
     runs = []
-    for zone, run in water.zone_runs(facts):
+    for zone, run in water.zone_runs(facts, full=False):
         if isinstance(run, HydraulicError):
             ledger.add(SOLVED, [Verdict(f"zone {zone.id}", f"its water cannot be computed: {run}")])
             continue
         ledger.add(SOLVED, [Verdict(run.path)])
         runs.append(run)
-        for name, rule in WATER_RULES:
+        for name, rule in (*WATER_RULES, *LIMIT_RULES):
             ledger.add(name, list(rule(run)))
+    _check_full_tank(facts, ledger)
     if len(runs) == len(facts.plan.zones):
         worst = max(run.figures.flow_variation for run in runs)
         ledger.add(VARIATION, [bill.variation_goal(facts, worst)])
     return [run.figures for run in runs]
+
+
+def _check_full_tank(facts: Facts, ledger: _Ledger) -> None:
+    """What a plan says holds for a tank about to run empty; its limits must hold for the full tank too."""
+    if facts.scenario.supply.kind != "tank":
+        return
+    for zone, run in water.zone_runs(facts, full=True):
+        if isinstance(run, HydraulicError):
+            ledger.add(SOLVED, [Verdict(f"zone {zone.id}", f"with the tank full its water cannot be computed: {run}")])
+            continue
+        ledger.add(SOLVED, [Verdict(run.path)])
+        for name, rule in LIMIT_RULES:
+            ledger.add(name, [Verdict(item.path, _when_full(item.message)) for item in rule(run)])
+
+
+def _when_full(message: str) -> str:
+    return f"with the tank full, {message}" if message else ""

@@ -15,6 +15,9 @@ from optimizer.plan import Header, Lateral, MainlinePart, Stretch, Zone
 from optimizer.scenario.schema import BlankTube, EmitterLine
 from optimizer.verify.facts import EMITTER_LINE, TOLERANCE_M, Facts, path_length, place_along
 
+GROUND_STEP_M = 0.5
+"""Distance of the places at which the ground under the mainline is asked for [m]."""
+
 
 @dataclass(frozen=True, eq=False)
 class ZonePipes:
@@ -133,7 +136,10 @@ def _add_mainline(pipes: _Pipes, part: MainlinePart, joints: list[int]) -> None:
     start, end = (
         _joint(pipes, joints, at, bed) for at, bed in zip((part.points[0], part.points[-1]), beds, strict=True)
     )
-    for at in part.points[1:-1]:
+    steps = max(1, math.ceil(path_length(part.points) / GROUND_STEP_M))
+    for number in range(steps + 1):
+        # Between a raised outlet and a raised bed the tube lies on the ground.
+        at = place_along(part.points, path_length(part.points) * number / steps)
         pipes.low(part.tube, pipes.height(at, None))
     if start != end:
         pipes.tube(start, end, path_length(part.points), pipes.facts.tubes[part.tube])

@@ -197,7 +197,10 @@ def planted_length(facts: Facts) -> Verdicts:
 
 
 def shortfall(facts: Facts, bed: str, crop: Crop) -> tuple[float, float]:
-    """Return what is missing of a crop's request and the request: rows as a count, all else as metres of row."""
+    """Return what is missing of a crop's request and the request: rows as a count, all else as metres of row.
+
+    A crop that fills what is left wants a row at least.
+    """
     mine = [row for row in facts.plan.rows if (row.bed, row.crop) == (bed, crop.name)]
     watered = sum(row.planted_m for row in mine)
     if crop.rows is not None:
@@ -207,6 +210,8 @@ def shortfall(facts: Facts, bed: str, crop: Crop) -> tuple[float, float]:
     if crop.plants is not None and crop.plant_spacing is not None:
         wanted = crop.plants * crop.plant_spacing
         return max(0.0, wanted - watered), wanted
+    if crop.fill:
+        return float(not mine), 1.0
     return 0.0, 0.0
 
 

@@ -48,14 +48,16 @@ class SteadyPump:
         return np.full(np.shape(flow), self.head_m)
 
 
-def source(supply: TapSupply | PumpSupply | TankSupply) -> Source:
-    """Return the curve of a tap, pump or full tank.
+def source(supply: TapSupply | PumpSupply | TankSupply, full: bool) -> Source:
+    """Return the curve of a tap, a pump, or a tank that is full or about to run empty.
 
     Raises:
         HydraulicError: the points make no curve.
     """
     if isinstance(supply, TankSupply):
-        return TankCurve(supply.outlet_height, supply.water_depth, supply.volume)
+        return TankCurve(
+            supply.outlet_height, supply.water_depth, supply.volume, depth_m=supply.water_depth if full else 0.0
+        )
     if isinstance(supply, PumpSupply):
         return _pump(supply)
     if supply.open_flow is not None:
@@ -72,7 +74,7 @@ def _pump(supply: PumpSupply) -> Source:
     return PumpCurve(flows, heads, supply.least_flow, points[-1][0])
 
 
-def assembly(facts: Facts) -> HeadAssembly:
+def assembly(facts: Facts, full: bool) -> HeadAssembly:
     """Return supply, lead-in, head parts and regulator in the order the water meets them.
 
     Raises:
@@ -97,7 +99,7 @@ def assembly(facts: Facts) -> HeadAssembly:
         )
     if facts.regulator is not None:
         parts.append(_regulator(facts.regulator))
-    return HeadAssembly(source(supply), tuple(parts))
+    return HeadAssembly(source(supply, full), tuple(parts))
 
 
 def _regulator(item: ScenarioRegulator) -> Regulator:

@@ -29,6 +29,23 @@ def header_lengths(facts: Facts) -> Verdicts:
         yield judged(path, min(ends) >= tail - TOLERANCE_UM, message)
 
 
+def inlet_between(header: Header) -> bool:
+    """Return whether water enters a header between its take-offs and so runs both ways."""
+    places = [off.distance_um for off in header.take_offs]
+    return min(places) < header.inlet_um < max(places)
+
+
+def header_tees(facts: Facts) -> Verdicts:
+    """A header that runs both ways is cut where its inlet tee sits."""
+    for header in facts.plan.headers:
+        if inlet_between(header):
+            ends = [facts.pieces[name].length_um for name in header.piece_ids]
+            cut_at = [sum(ends[: number + 1]) for number in range(len(ends) - 1)]
+            near = any(abs(place - header.inlet_um) <= TOLERANCE_UM for place in cut_at)
+            message = f"its tee sits at {header.inlet_um} um, its pieces meet at {cut_at} um"
+            yield judged(f"header {header.id}", near, message)
+
+
 def take_off_places(facts: Facts) -> Verdicts:
     """Running distances of take-offs and inlet lead to the places drawn, and laterals leave there."""
     for header in facts.plan.headers:

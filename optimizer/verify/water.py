@@ -37,6 +37,8 @@ class ZoneRun:
     solution: NetworkSolution
     allowance: Allowance
     figures: ZoneFigures
+    shut_m: float
+    """pressure behind the head parts with all valves shut, a tank full [m]"""
 
     @property
     def path(self) -> str:
@@ -44,27 +46,34 @@ class ZoneRun:
         return f"zone {self.zone.id}"
 
 
-def zone_runs(facts: Facts) -> Iterator[tuple[Zone, ZoneRun | HydraulicError]]:
-    """Solve every zone; where that fails the reason stands in place of the solution."""
+def zone_runs(facts: Facts, full: bool) -> Iterator[tuple[Zone, ZoneRun | HydraulicError]]:
+    """Solve every zone, a tank full or about to run empty; where that fails the reason stands for the solution."""
     for zone in facts.plan.zones:
         try:
-            yield zone, _run(facts, zone)
+            yield zone, _run(facts, zone, full)
         except HydraulicError as error:
             yield zone, error
 
 
-def _run(facts: Facts, zone: Zone) -> ZoneRun:
-    pipes, head = zone_pipes(facts, zone), assembly(facts)
+def _run(facts: Facts, zone: Zone, full: bool) -> ZoneRun:
+    pipes, head = zone_pipes(facts, zone), assembly(facts, full)
     solution = solve_network(pipes.network, head, water(facts.scenario.limits.water_temperature))
     if float(solution.emitter_flow_m3_s.max()) <= 0.0:
         raise HydraulicError("no water comes out of any emitter")
     allowed = allowance(facts, head, zone.product)
-    figures = _figures(facts, zone, pipes, head, solution, allowed)
-    return ZoneRun(facts, zone, pipes, head, solution, allowed, figures)
+    shut = float(assembly(facts, True).shut_heads()[-1])
+    figures = _figures(facts, zone, pipes, head, solution, allowed, shut)
+    return ZoneRun(facts, zone, pipes, head, solution, allowed, figures, shut)
 
 
 def _figures(
-    facts: Facts, zone: Zone, pipes: ZonePipes, head: HeadAssembly, solution: NetworkSolution, allowed: Allowance
+    facts: Facts,
+    zone: Zone,
+    pipes: ZonePipes,
+    head: HeadAssembly,
+    solution: NetworkSolution,
+    allowed: Allowance,
+    shut: float,
 ) -> ZoneFigures:
     q, h, flow = solution.emitter_flow_m3_s, solution.emitter_head_m, solution.inlet_flow_m3_s
     speed = np.abs(velocity(solution.tube_flow_m3_s, pipes.network.tube_bore_m))
@@ -84,7 +93,7 @@ def _figures(
         flow_variation=float(1.0 - q.min() / q.max()),
         emission_uniformity=float((1.0 - 1.27 * facts.lines[zone.product].cv) * q.min() / q.mean()),
         greatest_velocity_m_s=float(speed[pipes.tube_blank].max(initial=0.0)),
-        static_head_m=float(head.shut_heads()[-1]) + fall,
+        static_head_m=shut + fall,
         fill_volume_m3=float(np.sum(0.25 * np.pi * bores**2 * pipes.tube_laid_m)),
         greatest_flow_difference=_greatest_difference(pipes, zone.network, solution),
     )
@@ -281,9 +290,8 @@ def velocities(run: ZoneRun) -> Verdicts:
 
 def standing_pressure(run: ZoneRun) -> Verdicts:
     """With all valves shut no tube stands under more pressure than it is rated for, at its lowest place."""
-    shut = float(run.head.shut_heads()[-1])
     for name, low in sorted(run.pipes.lowest_m.items()):
-        stands, rating = shut + run.facts.source_height_m - low, run.facts.products[name].greatest_pressure
+        stands, rating = run.shut_m + run.facts.source_height_m - low, run.facts.products[name].greatest_pressure
         show = run.facts.show
         message = f"{name} stands under {show.pressure(stands)}, its rating is {show.pressure(rating)}"
         yield judged(run.path, stands <= rating + 1e-6, message)

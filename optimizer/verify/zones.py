@@ -77,6 +77,12 @@ def _runs(facts: Facts, zone: Zone, bed: str) -> int:
     return sum(1 for mark, _ in groupby(marks) if mark)
 
 
+def valves(facts: Facts) -> Verdicts:
+    """Zones have a valve each or rows a shut-off each, as the limits say."""
+    wished, found = facts.scenario.limits.valves, "per row" if has_row_shut_offs(facts) else "per zone"
+    yield judged("valves", wished in (found, "either"), f"they are {found}, {wished} is wished")
+
+
 def has_row_shut_offs(facts: Facts) -> bool:
     """Return whether the plan buys a shut-off for its rows."""
     return any("row shut-off" in line.item for line in facts.plan.bill)

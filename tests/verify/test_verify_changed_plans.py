@@ -62,6 +62,7 @@ CHANGES: list[Change] = [
     ("bypasses", "laterals.2.stretches.1", {"points": ((4.15, 3.0), (4.6, 3.39), (5.4, 3.39), (5.55, 3.0))}),
     ("header lengths", "headers.0", {"length_um": 2_190_000}),
     ("header lengths", "headers.0.take_offs.0", {"distance_um": 90_000}),
+    ("header tees", "headers.0", {"inlet_um": 1_100_000, "inlet_at": (0.15, 2.0)}),
     ("take-off places", "headers.0.take_offs.1", {"distance_um": 1_102_000}),
     ("take-off places", "headers.0", {"inlet_at": (0.15, 1.01)}),
     ("take-off places", "headers.0.take_offs.1", {"lateral_ids": ("R1",)}),
