@@ -13,6 +13,7 @@ from optimizer.geometry import GRID_M, outline_fault
 from optimizer.ground import through_spots
 from optimizer.scenario.outlines import corners
 from optimizer.scenario.schema import Bed, Crop, Outlined, Scenario
+from optimizer.scenario.water_checks import water_problems
 
 _SAME_DIRECTION = math.radians(0.5)
 
@@ -20,7 +21,7 @@ _SAME_DIRECTION = math.radians(0.5)
 def cross_check(scenario: Scenario) -> list[Problem]:
     """Return everything that is wrong between fields; empty when the scenario is sound."""
     shapes = list(_shape_faults(scenario))
-    rules: list[Callable[[Scenario], Iterable[Problem]]] = [_names, _fits, _ground, _steps, _crop_words]
+    rules: list[Callable[[Scenario], Iterable[Problem]]] = [_names, _fits, _ground, _steps, _crop_words, water_problems]
     # Places are only compared once every outline encloses something.
     rules += [] if shapes else [_places, _widths, _planted]
     return shapes + [problem for rule in rules for problem in rule(scenario)]

@@ -7,7 +7,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from optimizer.scenario.schema import Fitting, FittingKind, Part, Scenario
+from optimizer.scenario.part import Part
+from optimizer.scenario.schema import Fitting, FittingKind, Scenario
 
 GENERIC_PRICE_CT: dict[FittingKind, int] = {
     "take-off": 90,

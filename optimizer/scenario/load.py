@@ -41,12 +41,13 @@ def _problems(errors: list[dict[str, object]]) -> list[Problem]:
 _KINDS = ("tap", "pump", "tank")
 
 
-def parse_scenario(text: str, source: str) -> Scenario:
+def parse_scenario(text: str, source: str, folder: Path | None = None) -> Scenario:
     """Read a scenario from TOML text.
 
     Args:
         text: content of the file.
         source: its name, for messages.
+        folder: where files named in it are looked for; the working directory unless given.
 
     Raises:
         ScenarioError: with every problem found and where it stands.
@@ -56,7 +57,7 @@ def parse_scenario(text: str, source: str) -> Scenario:
     except tomllib.TOMLDecodeError as error:
         raise ScenarioError(source, [Problem("", f"is not valid TOML: {error}")]) from None
     try:
-        scenario = Scenario.model_validate(raw)
+        scenario = Scenario.model_validate(raw, context={"folder": folder or Path()})
     except ValidationError as error:
         raise ScenarioError(source, _problems([dict(item) for item in error.errors()])) from None
     problems = cross_check(scenario)
@@ -77,4 +78,4 @@ def load_scenario(path: str | Path) -> Scenario:
     except (OSError, UnicodeDecodeError) as error:
         reason = error.strerror if isinstance(error, OSError) else "it is not UTF-8 text"
         raise FileError(f"cannot read {path}: {reason}") from None
-    return parse_scenario(text, str(path))
+    return parse_scenario(text, str(path), Path(path).parent)

@@ -8,10 +8,11 @@ from __future__ import annotations
 
 from typing import Annotated, Literal
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, model_validator
+from pydantic import BeforeValidator, Field, model_validator
 
 from optimizer import units
 from optimizer.errors import QuantityError
+from optimizer.scenario.part import Name, Part, Positive
 from optimizer.scenario.quantities import (
     Angle,
     Circle,
@@ -33,17 +34,8 @@ from optimizer.scenario.quantities import (
     Velocity,
     Volume,
 )
+from optimizer.scenario.water_schema import Climate, CropWater, Hours, Timer
 from optimizer.units import Dimension, System
-
-Name = Annotated[str, Field(min_length=1, max_length=60, pattern=r"^[^\x00-\x1f]+$")]
-Count = Annotated[int, Field(strict=True, ge=0)]
-Positive = Annotated[int, Field(strict=True, ge=1)]
-
-
-class Part(BaseModel):
-    """Common rules: values never change after reading, and an unknown key is an error."""
-
-    model_config = ConfigDict(frozen=True, extra="forbid", use_attribute_docstrings=True)
 
 
 class Outlined(Part):
@@ -185,6 +177,8 @@ class Supply(Part):
     """share of the flow at working pressure that zones may use"""
     greatest_flow: Flow | None = None
     """limit of a meter or agreement"""
+    volume_per_day: Volume | None = None
+    """most water a day"""
 
 
 class TapSupply(Supply):
@@ -216,7 +210,6 @@ class PumpSupply(Supply):
     """flows and pressures; a single point is held up to that flow"""
     least_flow: FlowOrZero = 0.0
     """a smaller flow makes the pump switch on and off"""
-    volume_per_day: Volume | None = None
 
 
 class TankSupply(Supply):
@@ -264,6 +257,8 @@ class Crop(Part):
     """does not share a zone with other crops"""
     direct_seeded: bool = False
     """sown in place, so the surface between emitters must get wet"""
+    water: CropWater | None = None
+    """when it grows and what it asks of the water; needed with [climate]"""
 
     @model_validator(mode="after")
     def _one_request(self) -> Crop:
@@ -304,6 +299,10 @@ class Bed(Outlined):
     """distance of row ends from the outline, measured along the row"""
     raised: LengthOrZero = 0.0
     """height of the bed above the ground"""
+    soil: Name | None = None
+    """texture such as "sandy loam", or "raised-bed mix"; needed with [climate]"""
+    root_limit: Length | None = None
+    """depth roots cannot pass, as under a framed bed"""
     crops: tuple[Crop, ...] = Field(min_length=1)
 
 
@@ -444,6 +443,10 @@ class Limits(Part):
     """outlets of the timer"""
     valves: Literal["per zone", "per row", "either"] = "per zone"
     """zones as neighbouring rows with one valve each, as any rows with a shut-off each, or the cheaper of the two"""
+    minutes_tolerance: Share = 0.2
+    """crops whose run times differ by more than this share of the longer one do not share a zone; with [climate]"""
+    share_zones_anyway: bool = False
+    """let crops share a zone however much their run times differ"""
     row_step: Length = 0.05
     """grid on which rows are placed"""
     header_step: Length = 1.0
@@ -478,3 +481,8 @@ class Scenario(Part):
     blank_tubes: tuple[BlankTube, ...] = Field(min_length=1)
     fittings: tuple[Fitting, ...] = ()
     limits: Limits = Limits()
+    climate: Climate | None = None
+    """for how long to run it; crops that need different minutes then get zones of their own"""
+    timer: Timer | None = None
+    hours: tuple[Hours, ...] = ()
+    """when water may run; any time unless stated"""
