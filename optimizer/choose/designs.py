@@ -28,6 +28,7 @@ from optimizer.routes.ground import NoRouteError
 from optimizer.rows import RowField, RowPlan, row_field, row_plans
 from optimizer.scenario.outlines import corners
 from optimizer.scenario.schema import Bed, BlankTube, EmitterLine, Regulator, Scenario
+from optimizer.scenario.water import may_not_share_zone
 from optimizer.site import SiteShapes, row_angles, site_shapes
 
 MOST_ROW_PLANS = 24
@@ -197,10 +198,14 @@ def choice_set(scenario: Scenario, bed: Bed) -> ChoiceSet:
         CropOrderError: the wishes about neighbours contradict each other.
     """
     shapes = site_shapes(scenario)
+    index = scenario.beds.index(bed)
+    choosy = {
+        crop for line in scenario.emitter_lines for pair in may_not_share_zone(scenario, index, line) for crop in pair
+    }
     directions = []
     for name, angle in row_angles(bed):
         rows = row_field(bed, name, angle, shapes, scenario.limits)
-        plans, found = row_plans(bed, rows, scenario.site.north, MOST_ROW_PLANS)
+        plans, found = row_plans(bed, rows, scenario.site.north, MOST_ROW_PLANS, choosy)
         directions.append(Direction(name, angle, rows, plans, found))
     regulators: tuple[Regulator | None, ...] = scenario.supply.regulators or (None,)
     return ChoiceSet(scenario, bed, shapes, tuple(directions), scenario_fluid(scenario), regulators)

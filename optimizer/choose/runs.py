@@ -11,6 +11,7 @@ import numpy as np
 from optimizer.choose.judge import RunFigures, WaterLimits, ZoneJudge
 from optimizer.hydraulics.takeoffs import TakeOffs
 from optimizer.problem.case import Case, Run
+from optimizer.scenario.water import may_not_share_zone
 
 Split = tuple[Run, ...]
 
@@ -63,14 +64,24 @@ class RunTable:
         return found
 
 
+def _apart(case: Case) -> frozenset[tuple[int, int]]:
+    """Return the pairs of crops, both ways round, that may not share a zone: one wants its own, or minutes differ."""
+    bed = case.layout.bed
+    index = case.scenario.beds.index(bed)
+    pairs = set(may_not_share_zone(case.scenario, index, case.line))
+    alone = [number for number, crop in enumerate(bed.crops) if crop.own_zone]
+    pairs |= {(one, two) for one in alone for two in range(len(bed.crops)) if one != two}
+    return frozenset(pairs | {(two, one) for one, two in pairs})
+
+
 def _group_ends(case: Case) -> tuple[int, ...]:
-    """Return for each row the last row of its group of crops that may share a zone."""
-    crops = case.layout.bed.crops
-    groups = [row.crop if crops[row.crop].own_zone else -1 for row in case.layout.plan.rows]
-    ends = list(range(len(groups)))
-    for index in range(len(groups) - 2, -1, -1):
-        if groups[index + 1] == groups[index]:
-            ends[index] = ends[index + 1]
+    """Return for each row how far a zone starting there may reach for its crops alone."""
+    crops, apart = [row.crop for row in case.layout.plan.rows], _apart(case)
+    ends = list(range(len(crops)))
+    for index in range(len(crops) - 2, -1, -1):
+        reach = ends[index + 1]
+        barred = (row for row in range(index + 1, reach + 1) if (crops[index], crops[row]) in apart)
+        ends[index] = next(barred, reach + 1) - 1
     return tuple(ends)
 
 

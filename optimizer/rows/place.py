@@ -9,7 +9,7 @@ of their two row spacings. Rows that already stand are kept and push the others 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Sequence, Set
 from dataclasses import dataclass, replace
 from itertools import permutations
 
@@ -340,12 +340,14 @@ class _Planner:
         return RowPlan(every, tuple(item[:3] for item in missing), share, order)
 
 
-def _looks(plan: RowPlan, bed: Bed) -> tuple[object, ...]:
+def _looks(plan: RowPlan, choosy: Set[int]) -> tuple[object, ...]:
     """What a row plan is for all later choices: plans that look alike cost alike."""
-    return tuple((row.v, row.lines, bed.crops[row.crop].own_zone and row.crop) for row in plan.rows)
+    return tuple((row.v, row.lines, row.crop if row.crop in choosy else -1) for row in plan.rows)
 
 
-def row_plans(bed: Bed, field: RowField, north: float, most: int) -> tuple[tuple[RowPlan, ...], int]:
+def row_plans(
+    bed: Bed, field: RowField, north: float, most: int, choosy: Set[int] = frozenset()
+) -> tuple[tuple[RowPlan, ...], int]:
     """Return the row plans worth comparing for one direction of one bed.
 
     Args:
@@ -353,6 +355,7 @@ def row_plans(bed: Bed, field: RowField, north: float, most: int) -> tuple[tuple
         field: its row places in that direction.
         north: direction of north, clockwise from y [rad].
         most: how many plans to return at most.
+        choosy: crops that do not share a zone with every other; crops that want their own count without being named.
 
     Returns:
         Plans with the least missing share of the requests, different for all later choices, in the order in which
@@ -367,9 +370,10 @@ def row_plans(bed: Bed, field: RowField, north: float, most: int) -> tuple[tuple
         raise CropOrderError(f"no order of the crops of bed '{bed.name}' satisfies beside, apart_from and tall")
     plans = [planner.plan(order) for order in orders]
     least = min(plan.missing_ppm for plan in plans)
+    told = choosy | {index for index, crop in enumerate(bed.crops) if crop.own_zone}
     different: dict[tuple[object, ...], RowPlan] = {}
     for plan in plans:
         if plan.missing_ppm == least:
-            different.setdefault(_looks(plan, bed), plan)
+            different.setdefault(_looks(plan, told), plan)
     kept = list(different.values())
     return tuple(kept[:most]), len(kept)

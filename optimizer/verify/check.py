@@ -7,7 +7,7 @@ from collections.abc import Callable, Sequence
 from optimizer.errors import HydraulicError
 from optimizer.plan import Plan
 from optimizer.scenario import Scenario
-from optimizer.verify import bill, cuts, laterals, maps, references, rows, tubes, water, zones
+from optimizer.verify import bill, cuts, laterals, maps, references, rows, thirst, tubes, water, zones
 from optimizer.verify.facts import Facts
 from optimizer.verify.findings import Finding, Verdict, Verdicts, Verification, ZoneFigures, findings_of
 
@@ -55,6 +55,7 @@ RULES: tuple[Rule, ...] = (
     ("header zones", zones.header_zones),
     ("zone count", zones.zone_count),
     ("own zone", zones.own_zone),
+    ("minutes alike", thirst.minutes_alike),
     ("rows of a zone together", zones.neighbours),
     ("valves as wished", zones.valves),
     ("cut once", cuts.cut_once),
