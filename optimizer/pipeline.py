@@ -37,7 +37,12 @@ def design(
     result = search.run()
     if result.best is None:
         return explain(scenario, choices, result)
-    plan = build_plan(search, result, result.best, choices)
+    try:
+        plan = build_plan(search, result, result.best, choices)
+    except KeyboardInterrupt:
+        # The best is known; only the comparison with other kinds of layout is cut short.
+        search.stopped = True
+        plan = build_plan(search, result, result.best, choices)
     check = verify(plan, scenario)
     if not check.holds:
         raise VerificationError(

@@ -209,7 +209,7 @@ def fixed_price(case: Case) -> int:
 
 
 def standing_head(case: Case) -> float:
-    """Return the greatest pressure in the tubing with all valves shut: behind the head parts, falling from there [m]."""
+    """Return the greatest pressure in the tubing with all valves shut, falling from the head parts on [m]."""
     frame, rows = case.layout.field.frame, case.layout.plan.rows
     ends = [
         frame.to_plan(

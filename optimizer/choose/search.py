@@ -81,6 +81,7 @@ class Search:
         self.left_open: list[Goals] = []
         self.designs = 0
         self.stopped = False
+        self.current: Entry | None = None
         for design in choices.designs():
             self._bound(design)
         heapq.heapify(self.queue)
@@ -100,6 +101,16 @@ class Search:
 
     def run(self) -> SearchResult:
         """Search until nothing left can beat the best, or the limit is reached."""
+        try:
+            self._run()
+        except KeyboardInterrupt:
+            self.stopped = True
+            # What was being worked out is open again, so that the bound stays true.
+            if self.current is not None and not any(entry is self.current for entry in self.queue):
+                heapq.heappush(self.queue, self.current)
+        return self.result()
+
+    def _run(self) -> None:
         while self.queue and not self.stopped:
             best = self.best()
             if best is not None and self.queue[0][:2] > (best.goals, best.design.number):
@@ -107,8 +118,10 @@ class Search:
             if self.end is not None and time.monotonic() > self.end:
                 self.stopped = True
                 break
-            self._value(heapq.heappop(self.queue))
-        return self.result()
+            self.current = self.queue[0]
+            heapq.heappop(self.queue)
+            self._value(self.current)
+            self.current = None
 
     def _value(self, entry: Entry) -> None:
         _, number, effort, design, case = entry
@@ -145,7 +158,7 @@ class Search:
                 return known
             if known is not None and self.queue[index][0] >= known.goals:
                 return known
-            if self.end is not None and time.monotonic() > self.end:
+            if self.stopped or (self.end is not None and time.monotonic() > self.end):
                 return known
             entry = self.queue.pop(index)
             heapq.heapify(self.queue)
@@ -169,7 +182,7 @@ class Search:
             tuple((goals, design, case) for goals, _, _, design, case in waiting),
             self.designs,
             tuple(sorted(ruled_out.items())),
-            self.end is None,
+            self.end is None and not self.stopped,
         )
 
     def _status(self, best: Evaluated | None, bound: Goals | None) -> Status:

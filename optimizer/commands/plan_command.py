@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import argparse
 import json
+import signal
 import sys
 from pathlib import Path
 from tempfile import TemporaryDirectory
+from types import FrameType
 
 from rich.console import Console
 
@@ -69,6 +71,12 @@ def plan_files(plan: Plan, paper_name: str | None) -> dict[str, bytes]:
     return {"plan.json": plan_to_json(plan).encode(), **drawings(plan, paper_name), **list_files(plan)}
 
 
+def _stop_once(number: int, frame: FrameType | None) -> None:
+    """End the search on the first Ctrl-C and let what was found be checked and written undisturbed."""
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+    raise KeyboardInterrupt
+
+
 def _exit_code(outcome: Outcome) -> int:
     if outcome.plan is None:
         return CANNOT_BE_MET if outcome.status is Status.IMPOSSIBLE else NOTHING_FOUND
@@ -81,7 +89,9 @@ def run(options: argparse.Namespace) -> int:
     directory = Path(options.out)
     prepare_directory(directory)
     console = Console(highlight=False)
+    signal.signal(signal.SIGINT, _stop_once)
     outcome = design(scenario, SearchLimits(options.seconds), _Reporter(console, scenario.currency))
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
     if outcome.plan is not None:
         write_files(directory, plan_files(outcome.plan, options.paper))
     if options.json:
