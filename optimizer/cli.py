@@ -49,13 +49,31 @@ def _add_verify(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -
     _add_voice(parser)
 
 
+def _add_limits(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    parser = commands.add_parser("limits", help="what the water allows: longest runs, rows at once, header sizes")
+    parser.add_argument("scenario", help="scenario file")
+    parser.add_argument("plan", nargs="?", help="plan.json made from it, to see what its zones leave to spare")
+    _add_voice(parser)
+
+
+def _add_season(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    parser = commands.add_parser("season", help="how many minutes, on which days, for each zone")
+    parser.add_argument("scenario", help="scenario file with [climate], soils and planting days")
+    parser.add_argument("plan", nargs="?", help="plan.json as written by 'plan'; planned first if left out")
+    parser.add_argument("--by", choices=("month", "season"), default="month", help="one setting a %(choices)s")
+    parser.add_argument("--out", metavar="DIR", help="write schedule.csv, schedule.txt and schedule.ics there")
+    parser.add_argument("--stamp", metavar="TIME", help="time stamp of the calendar file, for files that repeat")
+    parser.add_argument("--seconds", type=float, metavar="N", help="stop planning after N seconds with the best found")
+    _add_voice(parser)
+
+
 def _add_voice(parser: argparse.ArgumentParser) -> None:
     voice = parser.add_mutually_exclusive_group()
     voice.add_argument("--quiet", action="store_true", help="print nothing but errors")
     voice.add_argument("--json", action="store_true", help="print the summary as JSON")
 
 
-_ADDERS = {"plan": _add_plan, "new": _add_new, "verify": _add_verify}
+_ADDERS = {"plan": _add_plan, "new": _add_new, "verify": _add_verify, "limits": _add_limits, "season": _add_season}
 
 
 def build_parser() -> argparse.ArgumentParser:
