@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import tomllib
+from collections.abc import Mapping
 from pathlib import Path
+from typing import Any
 
 from pydantic import ValidationError
 
@@ -41,29 +43,66 @@ def _problems(errors: list[dict[str, object]]) -> list[Problem]:
 _KINDS = ("tap", "pump", "tank")
 
 
-def parse_scenario(text: str, source: str, folder: Path | None = None) -> Scenario:
-    """Read a scenario from TOML text.
+def read_toml(text: str, source: str) -> dict[str, Any]:
+    """Return the values of TOML text as they stand, not yet checked.
 
     Args:
         text: content of the file.
         source: its name, for messages.
-        folder: where files named in it are looked for; the working directory unless given.
+
+    Raises:
+        ScenarioError: it is not TOML.
+    """
+    try:
+        return tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        raise ScenarioError(source, [Problem("", f"is not valid TOML: {error}")]) from None
+
+
+def check_scenario(values: Mapping[str, Any], source: str) -> Scenario:
+    """Return the scenario that plain values, such as those of a TOML file, describe.
+
+    Args:
+        values: tables, lists and plain values as in a scenario file.
+        source: where they come from, for messages.
 
     Raises:
         ScenarioError: with every problem found and where it stands.
     """
     try:
-        raw = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as error:
-        raise ScenarioError(source, [Problem("", f"is not valid TOML: {error}")]) from None
-    try:
-        scenario = Scenario.model_validate(raw, context={"folder": folder or Path()})
+        scenario = Scenario.model_validate(values)
     except ValidationError as error:
         raise ScenarioError(source, _problems([dict(item) for item in error.errors()])) from None
     problems = cross_check(scenario)
     if problems:
         raise ScenarioError(source, problems)
     return scenario
+
+
+def parse_scenario(text: str, source: str) -> Scenario:
+    """Read a scenario from TOML text.
+
+    Args:
+        text: content of the file.
+        source: its name, for messages.
+
+    Raises:
+        ScenarioError: with every problem found and where it stands.
+    """
+    return check_scenario(read_toml(text, source), source)
+
+
+def read_text(path: str | Path) -> str:
+    """Return the text of a scenario file.
+
+    Raises:
+        FileError: it cannot be read.
+    """
+    try:
+        return Path(path).read_text(encoding="utf-8")
+    except (OSError, UnicodeDecodeError) as error:
+        reason = error.strerror if isinstance(error, OSError) else "it is not UTF-8 text"
+        raise FileError(f"cannot read {path}: {reason}") from None
 
 
 def load_scenario(path: str | Path) -> Scenario:
@@ -73,9 +112,4 @@ def load_scenario(path: str | Path) -> Scenario:
         FileError: it cannot be read.
         ScenarioError: with every problem found and where it stands.
     """
-    try:
-        text = Path(path).read_text(encoding="utf-8")
-    except (OSError, UnicodeDecodeError) as error:
-        reason = error.strerror if isinstance(error, OSError) else "it is not UTF-8 text"
-        raise FileError(f"cannot read {path}: {reason}") from None
-    return parse_scenario(text, str(path), Path(path).parent)
+    return parse_scenario(read_text(path), str(path))
