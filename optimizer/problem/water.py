@@ -23,8 +23,7 @@ def emitter_law(line: EmitterLine) -> EmitterLaw:
     """Return the emitter law of a product."""
     opens = line.compensating.opens if line.compensating else 0.0
     upper = line.compensating.up_to if line.compensating else math.inf
-    exponent = 0.0 if line.compensating and "exponent" not in line.model_fields_set else line.exponent
-    return EmitterLaw.from_rating(line.emitter_flow, line.at_pressure, exponent, line.cv, opens, upper)
+    return EmitterLaw.from_rating(line.emitter_flow, line.at_pressure, line.law_exponent, line.cv, opens, upper)
 
 
 def water_line(line: EmitterLine) -> WaterLine:

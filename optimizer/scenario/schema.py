@@ -361,7 +361,8 @@ class EmitterLine(Tubing):
     at_pressure: Pressure
     """pressure at which it gives that flow"""
     exponent: Annotated[float, Field(ge=0.0, le=1.0, allow_inf_nan=False)] = 0.5
-    """x of the emitter law q = k h^x; about 0.5 for turbulent emitters, 1 for porous ones"""
+    """x of the emitter law q = k h^x; about 0.5 for turbulent emitters, 1 for porous ones; 0 within the range of a
+    compensating one, unless stated"""
     cv: Annotated[float, Field(ge=0.0, le=0.5, allow_inf_nan=False)] = 0.05
     """manufacturer's coefficient of variation"""
     compensating: Compensating | None = None
@@ -371,6 +372,12 @@ class EmitterLine(Tubing):
     """limit on the label, if there is one"""
     emitter_loss: LengthOrZero = 0.0
     """loss of one built-in emitter, as length of plain tube"""
+
+    @property
+    def law_exponent(self) -> float:
+        """x of the emitter law, for compensating emitters within their range."""
+        flat = self.compensating is not None and "exponent" not in self.model_fields_set
+        return 0.0 if flat else self.exponent
 
     @property
     def emitter_flow(self) -> float:

@@ -42,7 +42,7 @@ def emitter_law(line: EmitterLine) -> EmitterLaw:
         HydraulicError: the values make no emitter.
     """
     low, high = (line.compensating.opens, line.compensating.up_to) if line.compensating else (0.0, math.inf)
-    return EmitterLaw.from_rating(line.emitter_flow, line.at_pressure, line.exponent, line.cv, low, high)
+    return EmitterLaw.from_rating(line.emitter_flow, line.at_pressure, line.law_exponent, line.cv, low, high)
 
 
 class _Pipes:
