@@ -24,7 +24,30 @@ KINDS = (
     "joints",
     "two products",
     "path",
+    "burst",
+    "hollow",
+    "tank",
+    "raised",
+    "compensating",
+    "barrier",
+    "label",
+    "short rolls",
+    "flow band",
+    "two headers small supply",
+    "double rows",
+    "feet",
+    "velocity",
+    "lead-in",
+    "planted",
+    "meter",
+    "blocked bypass",
+    "shed in the way",
+    "steep and small",
 )
+SCARCE = (
+    "small supply", "few outlets", "tight variation", "flow band", "two headers small supply", "double rows",
+    "steep and small", "lead-in",
+)  # fmt: skip
 
 
 def garden_text(kind: str, seed: int) -> str:
@@ -32,15 +55,15 @@ def garden_text(kind: str, seed: int) -> str:
     draw = random.Random(f"{kind} {seed}")
     width, depth = draw.choice((3.0, 3.4, 4.2, 5.0)), draw.choice((1.6, 2.0, 2.6))
     spacing = draw.choice((0.4, 0.5, 0.6))
-    if kind == "two headers":
-        width, depth, spacing = draw.choice((4.2, 5.0)), 1.6, 0.6
+    if kind.startswith("two headers"):
+        width, depth, spacing = draw.choice((4.2, 5.0)), draw.choice((1.6, 2.0)), 0.6
     flow = draw.choice((1.0, 2.0, 4.0))
     emitters = width / 0.4 * (depth / spacing)
-    share = draw.choice((0.35, 0.55, 0.8)) if kind in ("small supply", "few outlets", "tight variation") else 2.5
+    share = draw.choice((0.35, 0.55, 0.8)) if kind in SCARCE else 2.5
     need = emitters * flow * share / 0.61  # open flow whose planned share at working pressure feeds that much
     lines = [
         f'title = "{kind} {seed}"',
-        'units = "metric"',
+        f'units = "{"us" if kind == "feet" else "metric"}"',
         "[site]",
         *_slope(kind, draw),
         *_extras(kind, draw, width, depth),
@@ -50,6 +73,7 @@ def garden_text(kind: str, seed: int) -> str:
         _outline(kind, draw, width, depth),
         _directions(kind, draw),
         'edge_margin = "10 cm"',
+        *(['raised = "45 cm"'] if kind == "raised" else []),
         'row_end_margin = "10 cm"',
         *_crops(kind, draw, spacing),
         *_products(kind, draw, flow),
@@ -71,7 +95,11 @@ def _directions(kind, draw):
 
 
 def _slope(kind, draw):
-    if kind != "slope":
+    if kind == "hollow":
+        deep = draw.choice((0.1, 0.3))
+        places = ((0, 0, 0), (5, 0, 0.1), (0, 3, 0), (5, 3, 0.1), (2.5, 1.2, -deep))
+        return [f"spot_heights = {_texts(f'{x} m, {y} m, {z} m' for x, y, z in places)}"]
+    if kind not in ("slope", "burst", "steep and small"):
         return []
     return [f'slope = "{draw.choice((2, 5, 9))} %"', f'rises_toward = "{draw.choice((0, 60, 90, 180, 270))} deg"']
 
@@ -91,6 +119,16 @@ def _extras(kind, draw, width, depth):
         x, y = round(width * draw.choice((0.3, 0.5, 0.7)), 2), round(depth * draw.choice((0.3, 0.5)), 2)
         keeps = draw.choice(("both", "rows"))
         return ["[[obstacles]]", 'name = "pear"', f'circle = "{x} m, {y} m, 0.25 m"', f'keeps_out = "{keeps}"']
+    if kind == "shed in the way":
+        x, y = draw.choice(((width / 2, -0.5), (-0.5, 0.3)))
+        return ["[[obstacles]]", 'name = "shed"', f'circle = "{x:.2f} m, {y:.2f} m, 0.3 m"', 'keeps_out = "both"']
+    if kind in ("barrier", "blocked bypass"):
+        x = round(width * draw.choice((0.3, 0.6)), 2)
+        ends = (-0.5, depth * 0.5) if kind == "barrier" else (-1.0, depth + 1.0)
+        lines = ["[[barriers]]", 'name = "wall"', f'line = "{x} m, {ends[0]:.2f} m to {x} m, {ends[1]:.2f} m"']
+        if kind == "blocked bypass":
+            lines += ["[[obstacles]]", 'name = "post"', f'circle = "{x} m, {depth / 2:.2f} m, 0.2 m"', 'keeps_out = "rows"']
+        return lines
     if kind == "path":
         y = round(depth * draw.choice((0.3, 0.5)), 2)
         corners = ((-2, y), (width + 2, y), (width + 2, y + 0.2), (-2, y + 0.2))
@@ -101,15 +139,25 @@ def _extras(kind, draw, width, depth):
 def _supply(kind, draw, need, all_flow, width, depth):
     at = draw.choice(((-1.3, 0.2), (width / 2, -0.9), (-0.6, depth / 2), (width + 0.7, depth + 0.4)))
     lines = ["[supply]", f'at = "{at[0]:.2f} m, {at[1]:.2f} m"']
+    if kind == "tank":
+        deep = draw.choice((2.5, 3.5))
+        return [*lines, 'kind = "tank"', f'outlet_height = "{deep} m"', 'water_depth = "1 m"', 'volume = "200 L"']
     if kind == "pump band":
         lines += ['kind = "pump"', f'least_flow = "{all_flow * draw.choice((0.3, 0.45, 0.6)):.2f} L/h"']
         head = draw.choice((1.4, 1.6))
         lines += [f'curve = [{{ pressure = "{head} bar", flow = "{need / 4:.2f} L/h" }}, {{ pressure = "1.0 bar", flow = "{need / 2:.2f} L/h" }}]']
     else:
         lines += ['kind = "tap"', 'static_pressure = "3 bar"', f'open_flow = "{need:.2f} L/h"']
+    lines += [f'greatest_flow = "{all_flow * draw.choice((0.3, 0.5, 1.1)):.2f} L/h"'] if kind == "meter" else []
+    if kind == "lead-in":
+        lines += [f'lead_in = {{ length = "{draw.choice((10, 25))} m", bore = "{draw.choice((5, 8))} mm" }}']
     lines += ["[[supply.head_parts]]", 'name = "backflow device"', 'kind = "backflow device"', 'loss = "0.1 bar"']
     lines += [f'at_flow = "{max(need, 50):.1f} L/h"', f"price = {draw.choice((0, 7.5))}"]
-    for holds in draw.choice(((), (1.0,), (1.0, 1.2))) if kind != "pump band" else ():
+    if kind == "flow band":
+        share = draw.choice((0.15, 0.25, 0.35))
+        lines += [f'least_flow = "{all_flow * share:.2f} L/h"', f'greatest_flow = "{all_flow * 2.2 * share:.2f} L/h"']
+    choices = ((1.0,), (1.0, 1.2)) if kind == "compensating" else ((), (1.0,), (1.0, 1.2))
+    for holds in draw.choice(choices) if kind != "pump band" else ():
         lines += ["[[supply.regulators]]", f'name = "regulator {holds}"', f'holds = "{holds} bar"']
         lines += [f"price = {draw.choice((9, 12))}", f"owned = {draw.choice(('true', 'false'))}"]
     return lines
@@ -117,6 +165,13 @@ def _supply(kind, draw, need, all_flow, width, depth):
 
 def _crops(kind, draw, spacing):
     lines = ["[[beds.crops]]", 'name = "bean"', f'row_spacing = "{spacing} m"']
+    if kind == "planted":
+        y = draw.choice((0.6, 0.95))
+        lines += [f'planted_rows = ["0.3 m, {y} m to 2.6 m, {y} m"]']
+        lines += ["[[beds.crops]]", 'name = "leek"', 'row_spacing = "0.4 m"', "fill = true"]
+        return lines
+    if kind == "double rows":
+        return [*lines, "lines_per_row = 2", 'line_spacing = "0.2 m"', "fill = true"]
     if kind in ("own zone", "ell") or draw.random() < 0.3:
         lines += [f"rows = {draw.choice((1, 2))}", *(["own_zone = true"] if kind == "own zone" else [])]
         lines += ["[[beds.crops]]", 'name = "leek"', f'row_spacing = "{draw.choice((0.4, 0.5))} m"']
@@ -129,16 +184,29 @@ def _crops(kind, draw, spacing):
     return lines
 
 
-def _line(draw, name, flow, spacing, bore, rolls, owned):
+def _law(kind, draw):
+    if kind == "compensating":
+        return [f'compensating = {{ opens = "{draw.choice((0.5, 0.9))} bar", up_to = "2 bar" }}']
+    lines = [f"exponent = {draw.choice((0.5, 0.5, 0.4))}"]
+    lines += [f'longest_run = "{draw.choice((1.3, 2.4))} m"'] if kind == "label" else []
+    lines += ['least_pressure = "0.6 bar"'] if kind in ("raised", "lead-in") else []
+    return lines
+
+
+def _rating(kind, draw):
+    return draw.choice((3.0, 3.01, 3.03, 3.05, 3.08)) if kind == "burst" else 4
+
+
+def _line(kind, draw, name, flow, spacing, bore, rolls, owned):
     return [
         "[[emitter_lines]]",
         f'name = "{name}"',
         f'bore = "{bore} mm"',
         f'spacing = "{spacing} m"',
         f'flow = "{flow} L/h"',
-        'at_pressure = "1 bar"',
-        f"exponent = {draw.choice((0.5, 0.5, 0.4))}",
-        'greatest_pressure = "4 bar"',
+        f'at_pressure = "{0.25 if kind == "tank" else 1} bar"',
+        *_law(kind, draw),
+        f'greatest_pressure = "{_rating(kind, draw)} bar"',
         _rolls(rolls),
         f"owned = {_texts(f'{length} m' for length in owned)}",
     ]
@@ -162,17 +230,19 @@ def _products(kind, draw, flow):
     if kind == "several rolls":
         rolls.append((25, draw.choice((13.9, 14.2)), ""))
     owned = sorted(draw.choice((2.3, 4.75, 5.1, 7.7)) for _ in range(2)) if kind == "owned pieces" else []
-    tight = kind == "tight variation"
+    if kind == "short rolls":
+        rolls = [(draw.choice((2.6, 3.4)), 2.5, draw.choice(("", ", available = 6"))), (4.1, 3.6, ", available = 2")]
+    tight = kind in ("tight variation", "velocity", "flow band", "steep and small")
     bore = draw.choice((3.0, 3.6)) if tight else draw.choice((4.3, 13.0))
-    lines = _line(draw, "line A", flow, 0.4, bore, rolls, owned)
+    lines = _line(kind, draw, "line A", flow, 0.4, bore, rolls, owned)
     if kind == "two products":
-        lines += _line(draw, "line B", draw.choice((1.0, 2.0)), draw.choice((0.3, 0.5)), 13.0, [(11, 7.3, "")], [])
+        lines += _line(kind, draw, "line B", draw.choice((1.0, 2.0)), draw.choice((0.3, 0.5)), 13.0, [(11, 7.3, "")], [])
     tubes = [(draw.choice((5, 6)), 4.4, ""), (10, 7.9, "")]
     if kind == "dear tube":
         tubes = [(5, 29.0, ""), (7.5, 41.0, "")]
     tube_owned = '"3.2 m"' if kind == "owned pieces" else ""
     lines += ["[[blank_tubes]]", 'name = "tube"', f'bore = "{draw.choice((6, 8)) if tight else 13.2} mm"']
-    lines += ['greatest_pressure = "4 bar"', _rolls(tubes), f"owned = [{tube_owned}]"]
+    lines += [f'greatest_pressure = "{_rating(kind, draw)} bar"', _rolls(tubes), f"owned = [{tube_owned}]"]
     if kind == "two products" or (tight and draw.random() < 0.5):
         lines += ["[[blank_tubes]]", 'name = "wide tube"', 'bore = "16 mm"', 'greatest_pressure = "4 bar"', _rolls([(5, 6.1, "")])]
     return lines
@@ -188,17 +258,22 @@ def _fittings(kind, draw):
 
 
 def _limits(kind, draw):
-    lines = ["[limits]", f'header_step = "{draw.choice((1.0, 1.5))} m"', f'tube_step = "{draw.choice((25, 50))} cm"']
+    lines = ["[limits]", f'header_step = "{draw.choice((1.0, 1.5))} m"']
+    lines += [f'tube_step = "{draw.choice((25, 50))} cm"'] if kind != "feet" else []
     lines += [f'usable_offcut = "{draw.choice((1.0, 2.0, 3.0))} m"', 'shortest_joined_part = "1 m"', 'row_step = "10 cm"']
     if kind == "tight variation":
         lines += [f'flow_variation = "{draw.choice((4, 6, 8, 12))} %"']
+    elif kind in ("tank", "steep and small", "lead-in"):
+        lines += [f'flow_variation = "{draw.choice((8, 15, 25))} %"']
     elif draw.random() < 0.3:
         lines += ['emission_uniformity = "88 %"']
     if kind in ("few outlets", "dear valve"):
         lines += [f"zones_at_most = {draw.choice((1, 2, 3))}"]
-    if kind == "two headers":
+    if kind == "velocity":
+        lines += [f'velocity = "{draw.choice((0.15, 0.3))} m/s"']
+    if kind.startswith("two headers"):
         lines += ["headers_at_most = 2"]
         lines[1] = 'header_step = "2 m"'
-    if kind == "joints":
+    if kind in ("joints", "short rolls"):
         lines += ["joints_per_lateral = 1"]
     return lines

@@ -25,8 +25,8 @@ VARIATION = 3e-4
 HEAD_M = 0.02
 
 
-def assembly(scenario: Scenario, regulator: Regulator | None) -> HeadAssembly:
-    """Return source and head parts in the order of flow."""
+def assembly(scenario: Scenario, regulator: Regulator | None, emptied: bool = False) -> HeadAssembly:
+    """Return source and head parts in the order of flow, behind a full or a nearly empty tank."""
     supply, fluid = scenario.supply, water(scenario.limits.water_temperature)
     if supply.kind == "tap" and supply.open_flow is not None:
         source = TapCurve.from_bucket(supply.static_pressure, supply.open_flow)
@@ -41,7 +41,8 @@ def assembly(scenario: Scenario, regulator: Regulator | None) -> HeadAssembly:
         points = sorted((item.flow, item.pressure) for item in supply.curve)
         source = PumpCurve(np.array([q for q, _ in points]), np.array([h for _, h in points]), supply.least_flow)
     else:
-        source = TankCurve(supply.outlet_height, supply.water_depth, supply.volume).at(0.0)
+        tank = TankCurve(supply.outlet_height, supply.water_depth, supply.volume)
+        source = tank.at(0.0) if emptied else tank
     parts = []
     if supply.lead_in:
         parts.append(LeadIn("lead-in", supply.lead_in.length, supply.lead_in.bore, supply.lead_in.roughness, fluid=fluid))
@@ -106,7 +107,13 @@ class Water:
     def judge(self, header: int, zone: tuple[int, int]) -> Judgement:
         """Judge the rows first to last of one header as a zone."""
         if (header, zone) not in self.known:
-            self.known[header, zone] = self._judge(header, zone)
+            found = self._judge(header, zone, self.head)
+            if self.layout.scenario.supply.kind == "tank":
+                # It must run as well when the tank is nearly empty, and how even it is counts for that.
+                emptied = self._judge(header, zone, assembly(self.layout.scenario, self.layout.regulator, emptied=True))
+                worst = max(found, emptied, key=lambda item: item.verdict)
+                found = Judgement(worst.verdict, emptied.unevenness, worst.worst)
+            self.known[header, zone] = found
         return self.known[header, zone]
 
     def _height(self, at: tuple[float, float], on_bed: bool = True) -> float:
@@ -160,10 +167,10 @@ class Water:
                 build.emitter(node, law)
                 before, loss = node, 0.0
 
-    def _judge(self, header: int, zone: tuple[int, int]) -> Judgement:
+    def _judge(self, header: int, zone: tuple[int, int], head: HeadAssembly) -> Judgement:
         layout, line, limits = self.layout, self.layout.line, self.layout.scenario.limits
         network, blank, nodes = self._network(header, zone)
-        solution = solve_network(network, self.head, self.fluid)
+        solution = solve_network(network, head, self.fluid)
         q, h = solution.emitter_flow_m3_s, solution.emitter_head_m
         flow = float(solution.inlet_flow_m3_s)
         variation = float(1 - q.min() / q.max()) if q.max() > 0 else 1.0
@@ -179,7 +186,8 @@ class Water:
             "too much flow": (self.usable - flow, SHARE * max(self.usable, flow)),
             "too little flow": (flow - max(least, default=0.0), SHARE * flow if max(least, default=0.0) else 0.0),
             "low pressure": (float(h.min()) - low, HEAD_M),
-            "high pressure": (high - max(heads), HEAD_M),
+            "high pressure": (high - float(h.max()), HEAD_M),
+            "rating": (line.greatest_pressure - max(heads), HEAD_M),
             "too fast": (limits.velocity - float(speed.max()), SHARE * limits.velocity),
         }
         wanted = limits.flow_variation

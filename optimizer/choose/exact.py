@@ -1,0 +1,77 @@
+"""Runs of rows solved emitter by emitter, where lateral tables with one slope and no bypass would mislead."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+
+from optimizer.errors import HydraulicError
+from optimizer.hydraulics import HeadAssembly, solve_network
+from optimizer.hydraulics.batch import BatchSolution
+from optimizer.hydraulics.friction import velocity
+from optimizer.problem.case import Case, Run
+from optimizer.problem.networks import mainline_points, zone_network
+
+STRAIGHT_WITHIN_M = 0.003
+"""laterals whose emitters lie this close to the straight line between their ends count as evenly sloping [m]"""
+
+_NUMBERS = 12
+
+
+def tables_mislead(case: Case) -> bool:
+    """Say whether laterals of a design bend with the ground, or pass a bypass narrower than themselves."""
+    narrow = case.tube.bore < case.line.bore and any(lateral.bypass_lengths_m for lateral in case.feed.laterals)
+    return narrow or (bool(case.shapes.ground.spots) and _bend_m(case) > STRAIGHT_WITHIN_M)
+
+
+def _bend_m(case: Case) -> float:
+    """Return how far an emitter of a design lies off the straight line between the ends of its lateral [m]."""
+    frame, rows, spacing = case.layout.field.frame, case.layout.plan.rows, case.line.spacing
+    worst = 0.0
+    for lateral in case.feed.laterals:
+        v = rows[lateral.row].lines[lateral.line].v
+        u = np.concatenate([part.u + lateral.side * spacing * np.arange(part.spacings + 1) for part in lateral.parts])
+        heights = case.shapes.ground.heights(np.array([frame.to_plan((float(at), v)) for at in u]))
+        straight = heights[0] + (heights[-1] - heights[0]) * (u - u[0]) / (u[-1] - u[0])
+        worst = max(worst, float(np.max(np.abs(heights - straight))))
+    return worst
+
+
+def solve_exactly(case: Case, runs: Sequence[Run], assembly: HeadAssembly) -> BatchSolution:
+    """Return what runs do as zones, each solved as a whole network.
+
+    Args:
+        case: the design.
+        runs: the runs.
+        assembly: source and head parts.
+    """
+    numbers = np.array([_numbers(case, run, assembly) for run in runs])
+    solved = ~np.isnan(numbers).any(axis=1)
+    return BatchSolution(solved, solved, *(np.where(solved, column, np.nan) for column in numbers.T))
+
+
+def _numbers(case: Case, run: Run, assembly: HeadAssembly) -> NDArray[np.float64]:
+    """Return the figures of one run in the order of `BatchSolution`; nan where an emitter stays dry."""
+    header = case.layout.headers[run.header]
+    first, last = header.vertices(run)
+    network = zone_network(case, run).network
+    try:
+        solution = solve_network(network, assembly, case.fluid)
+    except HydraulicError:
+        return np.full(_NUMBERS, np.nan)
+    q, h = solution.emitter_flow_m3_s, solution.emitter_head_m
+    if float(q.min()) <= 0.0:
+        return np.full(_NUMBERS, np.nan)
+    # Mainline comes first in the network, then the header, then the laterals.
+    feed = len(mainline_points(header, header.inlet(run))) - 1
+    on_header = solution.head_m[feed : feed + last - first + 1]
+    speed = np.abs(velocity(solution.tube_flow_m3_s, network.tube_bore_m))
+    ends = feed, feed + last - first
+    parts = speed[: ends[0]], speed[ends[0] : ends[1]], speed[ends[1] :]
+    in_feed, in_header, in_laterals = (float(part.max(initial=0.0)) for part in parts)
+    flow, inlet = solution.inlet_flow_m3_s, float(solution.head_m[feed])
+    heads = solution.inlet_head_m, inlet, float(h.min()), float(h.max())
+    flows = float(q.min()), float(q.max()), float(q.mean())
+    return np.array([flow, *heads, *flows, in_header, in_feed, in_laterals, float(on_header.max())])
