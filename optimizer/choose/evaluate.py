@@ -9,6 +9,7 @@ import numpy as np
 from optimizer.choose.designs import ChoiceSet, Design
 from optimizer.choose.goals import Goals
 from optimizer.choose.judge import ZoneJudge, water_limits
+from optimizer.choose.reasons import BURSTS, LINE_SHORT, RUN_TOO_LONG, TUBE_SHORT
 from optimizer.choose.runs import run_table
 from optimizer.choose.splits import Splits
 from optimizer.choose.tubebound import TubeBound, tube_bound
@@ -19,11 +20,6 @@ from optimizer.problem.case import Case
 from optimizer.problem.counts import added, joining_fittings, lateral_fittings
 from optimizer.problem.tubing import bypass_pieces, line_task, tube_task
 from optimizer.scenario.defaults import fitting_price
-
-RUN_TOO_LONG = "a lateral longer than its label allows"
-LINE_SHORT = "the emitter line in stock is too short or its rolls shorter than a lateral"
-BURSTS = "standing pressure above the rating of the tubing"
-
 
 _LEAST_PER_ZONE = 3
 """valve, inlet and one header end"""
@@ -83,7 +79,7 @@ class Evaluator:
         if line is None:
             raise RuledOutError(LINE_SHORT)
         if tube is None:
-            raise RuledOutError("the blank tube in stock is too short")
+            raise RuledOutError(TUBE_SHORT)
         fittings = added(lateral_fittings(case), joining_fittings(case, len(case.layout.headers), 0, 0.0))
         headers = len(case.layout.headers)
         pushed = fittings.pushed + headers * _LEAST_PER_ZONE

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import numpy as np
 
-from optimizer.choose import evaluate, judge
+from optimizer.choose import judge, reasons
 from optimizer.choose.designs import ChoiceSet, Design
 from optimizer.choose.evaluate import Evaluator, RuledOutError
 from optimizer.choose.judge import ZoneJudge, water_limits
+from optimizer.choose.levers import working_levers
 from optimizer.choose.search import SearchResult
-from optimizer.plan import Outcome
+from optimizer.plan import Lever, Outcome, Status
 from optimizer.problem.case import Case, Run
 from optimizer.scenario.schema import Scenario
 from optimizer.units import Display
@@ -23,10 +24,16 @@ def explain(scenario: Scenario, choices: ChoiceSet, result: SearchResult) -> Out
         choices: what was open.
         result: a search that found nothing.
     """
-    reasons = tuple(_sentence(scenario, choices, reason, count) for reason, count in result.ruled_out)
+    sentences = tuple(_sentence(scenario, choices, reason, count) for reason, count in result.ruled_out)
     if not choices.directions or not any(plan.rows for direction in choices.directions for plan in direction.plans):
-        reasons = ("No row fits: margins, obstacles and row spacing leave no room in the bed.",)
-    return Outcome(result.status, None, reasons, (), result.ruled_out)
+        sentences = ("No row fits: margins, obstacles and row spacing leave no room in the bed.",)
+    levers = () if result.status is not Status.IMPOSSIBLE else _levers(scenario, result)
+    return Outcome(result.status, None, sentences, levers, result.ruled_out)
+
+
+def _levers(scenario: Scenario, result: SearchResult) -> tuple[Lever, ...]:
+    why = [reason for reason, _ in result.ruled_out]
+    return tuple(lever for lever, _ in working_levers(scenario, why))
 
 
 def _first_case(choices: ChoiceSet) -> tuple[Case, Design] | None:
@@ -52,7 +59,7 @@ def _sentence(scenario: Scenario, choices: ChoiceSet, reason: str, count: int) -
         least = display.flow(float(np.nanmax(figures.flow_m3_s, initial=0.0)))
         gives = display.flow(limits.usable_m3_s)
         return f"{text} The supply gives {gives} at working pressure; a single row takes up to {least}."
-    if reason == evaluate.LINE_SHORT:
+    if reason == reasons.LINE_SHORT:
         longest = max((roll.length for line in scenario.emitter_lines for roll in line.rolls), default=0.0)
         joints = scenario.limits.joints_per_lateral
         return f"{text} The longest roll is {display.length(longest)}; joints_per_lateral is {joints}."

@@ -9,14 +9,15 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
+from optimizer.choose.exact import solve_exactly, tables_mislead
 from optimizer.feeds import LateralShape
 from optimizer.hydraulics import LateralTable, build_lateral_table
-from optimizer.hydraulics.assembly import GREATEST_SEARCH_FLOW_M3_S, usable_flow
+from optimizer.hydraulics.assembly import GREATEST_SEARCH_FLOW_M3_S, HeadAssembly, usable_flow
 from optimizer.hydraulics.batch import BatchSolution, HeaderRuns, solve_batch
 from optimizer.hydraulics.takeoffs import LateralAt, TakeOffs, take_offs
 from optimizer.problem.case import Case, HeaderLine, Run
-from optimizer.problem.water import emptied, water_line
-from optimizer.scenario.schema import EmitterLine, PumpSupply, TankSupply
+from optimizer.problem.water import TankAssembly, water_line
+from optimizer.scenario.schema import EmitterLine, PumpSupply
 
 _GRAVITY = 9.80665
 _SLOPE_STEP = 1e-4
@@ -42,6 +43,9 @@ class WaterLimits:
     least_flow_m3_s: float
     least_head_m: float
     greatest_head_m: float
+    """at an emitter"""
+    rated_head_m: float
+    """in the line"""
     variation: float | None
     uniformity: float | None
     velocity_m_s: float
@@ -57,17 +61,17 @@ def usable(case: Case) -> float:
     """Return the flow zones may use: the margin of what the supply gives at working pressure [m3/s]."""
     supply = case.scenario.supply
     agreed = supply.greatest_flow if supply.greatest_flow is not None else math.inf
-    if isinstance(supply, TankSupply):
-        return _tank_flow(case, agreed)
+    if isinstance(case.assembly, TankAssembly):
+        return _tank_flow(case, case.assembly.full(), agreed)
     return min(agreed, usable_flow(case.assembly, working_head(case), supply.margin).flow_m3_s)
 
 
-def _tank_flow(case: Case, agreed: float) -> float:
+def _tank_flow(case: Case, full: HeadAssembly, agreed: float) -> float:
     """Return the flow a tank's parts may pass at most: within their bands, and below what would take all its head."""
-    bands = [agreed, *(part.greatest_flow_m3_s for part in case.assembly.parts)]
+    bands = [agreed, *(part.greatest_flow_m3_s for part in full.parts)]
     fall = max(case.shapes.source_z_m - _lowest_header_m(case), 0.0)
-    if case.assembly.outlet_head(GREATEST_SEARCH_FLOW_M3_S) + fall < 0.0:
-        bands.append(usable_flow(case.assembly, -fall, 1.0).flow_m3_s)
+    if full.outlet_head(GREATEST_SEARCH_FLOW_M3_S) + fall < 0.0:
+        bands.append(usable_flow(full, -fall, 1.0).flow_m3_s)
     return min(bands)
 
 
@@ -91,6 +95,7 @@ def water_limits(case: Case) -> WaterLimits:
         max(least, default=0.0),
         max(line.least_pressure, opens),
         min(line.greatest_pressure, upper),
+        line.greatest_pressure,
         variation,
         limits.emission_uniformity,
         limits.velocity,
@@ -134,7 +139,8 @@ def broken_limits(solution: BatchSolution, limits: WaterLimits) -> dict[str, NDA
         LOW_PRESSURE: solution.least_head_m < limits.least_head_m - 1e-6,
         UNEVEN: uneven,
         TOO_FAST: speed > limits.velocity_m_s + _ROUNDING,
-        HIGH_PRESSURE: solution.greatest_take_off_head_m > limits.greatest_head_m + 1e-6,
+        HIGH_PRESSURE: (solution.greatest_head_m > limits.greatest_head_m + 1e-6)
+        | (solution.greatest_take_off_head_m > limits.rated_head_m + 1e-6),
         TOO_LITTLE_FLOW: solution.flow_m3_s < limits.least_flow_m3_s * (1.0 - _ROUNDING),
     }
 
@@ -149,6 +155,7 @@ class ZoneJudge:
     """Judges runs of many designs; lateral tables are built once per product and slope set and kept."""
 
     _tables: dict[tuple[str, tuple[float, ...], int, int], LateralTable] = field(default_factory=dict)
+    _misled: dict[Case, bool] = field(default_factory=dict)
 
     def take_offs(self, case: Case, header: int) -> TakeOffs:
         """Return the take-offs of a header with the curves of their laterals."""
@@ -188,25 +195,33 @@ class ZoneJudge:
             header: the header of all the runs.
             runs: the runs, at least one.
         """
-        candidates = header_runs(case, case.layout.headers[header], runs)
-        solution = solve_batch(candidates, offs, (case.assembly,), case.fluid)
+        solution = self._solved(case, case.assembly, offs, header, runs)
         with np.errstate(invalid="ignore"):
             broken = broken_limits(solution, limits)
-            empty = emptied(case.assembly)
-            if empty is not None:
-                # An emptying tank must still feed every emitter evenly.
-                last = broken_limits(solve_batch(candidates, offs, (empty,), case.fluid), limits)
-                broken = {name: mask | last[name] for name, mask in broken.items()}
+            if isinstance(case.assembly, TankAssembly):
+                full = broken_limits(self._solved(case, case.assembly.full(), offs, header, runs), limits)
+                broken = {name: mask | full[name] for name, mask in broken.items()}
         worse = np.any([mask for name, mask in broken.items() if name not in _EASED_BY_ROWS], axis=0)
         better = np.any([broken[name] for name in _EASED_BY_ROWS], axis=0)
         uneven = np.where(solution.solved, np.rint(10_000.0 * np.nan_to_num(solution.flow_variation)), 10_000)
         return RunFigures(solution.flow_m3_s, uneven.astype(np.int64), worse, better, _first_reasons(broken))
 
+    def _solved(
+        self, case: Case, assembly: HeadAssembly, offs: TakeOffs, header: int, runs: Sequence[Run]
+    ) -> BatchSolution:
+        """Return what runs do: read from tables, or emitter by emitter where tables mislead."""
+        if case not in self._misled:
+            self._misled[case] = tables_mislead(case)
+        if self._misled[case]:
+            return solve_exactly(case, runs, assembly)
+        return solve_batch(header_runs(case, case.layout.headers[header], runs), offs, (assembly,), case.fluid)
+
 
 def _greatest_head(case: Case) -> float:
     """Return a head no take-off exceeds: that of standing water at the lowest place, with room to spare [m]."""
     fall = max(case.shapes.source_z_m - _lowest_header_m(case), 0.0)
-    return float(case.assembly.outlet_head(0.0)) + fall + _HEAD_ROOM_M
+    assembly = case.assembly.full() if isinstance(case.assembly, TankAssembly) else case.assembly
+    return float(assembly.outlet_head(0.0)) + fall + _HEAD_ROOM_M
 
 
 def lateral_slope(case: Case, lateral: LateralShape) -> float:

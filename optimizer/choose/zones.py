@@ -5,6 +5,7 @@ from __future__ import annotations
 from bisect import bisect_left
 from dataclasses import dataclass
 
+from optimizer.choose.reasons import TIMER_FULL, TUBE_SHORT
 from optimizer.choose.runs import Split
 from optimizer.choose.splits import NOTHING, SplitGoals, Splits, Walk
 from optimizer.cutting import CuttingOutcome
@@ -64,8 +65,8 @@ def _why(splits: Splits) -> str:
     if stuck:
         return splits.table.why
     if splits.rest(splits.places, 0) is None:
-        return "more zones than the timer has outlets"
-    return "the blank tube in stock is too short"
+        return TIMER_FULL
+    return TUBE_SHORT
 
 
 def _cheapest(splits: Splits, most: int) -> tuple[tuple[SplitGoals, Split] | None, SplitGoals, bool]:
