@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
 
 import numpy as np
 
 from optimizer.hydraulics import EmitterLaw, Fluid, water
 from optimizer.hydraulics import EmitterLine as WaterLine
+from optimizer.hydraulics.arrays import FloatArray
 from optimizer.hydraulics.assembly import HeadAssembly, HeadPart, LeadIn, Part, Regulator, Source
 from optimizer.hydraulics.supply import PumpCurve, RatedPump, TankCurve, TapCurve
 from optimizer.scenario.schema import EmitterLine, PumpSupply, Scenario, TankSupply, TapSupply
@@ -52,16 +54,24 @@ def _source(scenario: Scenario) -> Source:
     if isinstance(supply, PumpSupply):
         return _pump(supply)
     if isinstance(supply, TankSupply):
-        # Full: what pressure tubing must bear. That zones still run well when it is nearly empty is judged beside.
-        return TankCurve(supply.outlet_height, supply.water_depth, supply.volume)
+        # An emptying tank must still feed every emitter, so zones run from the nearly empty one.
+        return TankCurve(supply.outlet_height, supply.water_depth, supply.volume).at(0.0)
     raise TypeError(f"no supply of kind {type(supply).__name__}")
 
 
-def emptied(assembly: HeadAssembly) -> HeadAssembly | None:
-    """Return the same head assembly behind a tank that is nearly empty; None if its source is no tank."""
-    if not isinstance(assembly.source, TankCurve):
-        return None
-    return HeadAssembly(assembly.source.at(assembly.source.empty_depth_m), assembly.parts)
+@dataclass(frozen=True)
+class TankAssembly(HeadAssembly):
+    """Head parts behind a tank that is nearly empty while it runs, and full when it stands shut."""
+
+    def full(self) -> HeadAssembly:
+        """Return the same behind the full tank."""
+        if not isinstance(self.source, TankCurve):
+            raise TypeError("the source is no tank")
+        return HeadAssembly(self.source.at(self.source.full_depth_m), self.parts)
+
+    def shut_heads(self) -> FloatArray:
+        """Head behind the full tank and every part with all valves shut, shape (parts + 1,) [m]."""
+        return self.full().shut_heads()
 
 
 def head_assembly(scenario: Scenario, regulator: RegulatorChoice | None) -> HeadAssembly:
@@ -82,4 +92,5 @@ def head_assembly(scenario: Scenario, regulator: RegulatorChoice | None) -> Head
         parts.append(
             Regulator(regulator.name, regulator.holds, regulator.needs_above, None, regulator.least_flow, greatest)
         )
-    return HeadAssembly(_source(scenario), tuple(parts))
+    kind = TankAssembly if isinstance(supply, TankSupply) else HeadAssembly
+    return kind(_source(scenario), tuple(parts))
