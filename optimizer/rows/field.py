@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -42,10 +43,22 @@ class RowField:
         """Return the stretches at height v that are too short to be watered [m]."""
         return tuple((a, b) for a, b in self._all(v) if b - a < self.shortest_m)
 
-    def _all(self, v: float) -> list[tuple[float, float]]:
-        free = self.outline.difference(self.no_rows) if not self.no_rows.is_empty else self.outline
-        ends = shortened(chords(free, v), self.row_end_margin_m)
-        return overlap(ends, chords(self.inside, v))
+    @cached_property
+    def _free(self) -> BaseGeometry:
+        """The outline without what rows keep out of."""
+        free: BaseGeometry = self.outline.difference(self.no_rows) if not self.no_rows.is_empty else self.outline
+        return free
+
+    @cached_property
+    def _known(self) -> dict[float, Stretches]:
+        """Stretches by height; every crop asks for the same heights again."""
+        return {}
+
+    def _all(self, v: float) -> Stretches:
+        if v not in self._known:
+            ends = shortened(chords(self._free, v), self.row_end_margin_m)
+            self._known[v] = tuple(overlap(ends, chords(self.inside, v)))
+        return self._known[v]
 
     def planted_m(self, v: float) -> float:
         """Return the length of row that would be watered at height v [m]."""
