@@ -67,13 +67,80 @@ def _add_season(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -
     _add_voice(parser)
 
 
+def _add_compare(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    parser = commands.add_parser("compare", help="put rows across beside rows along, or other layouts, as full plans")
+    parser.add_argument("scenario", help="scenario file")
+    parser.add_argument(
+        "--by",
+        action="append",
+        choices=("direction", "header", "product", "tube"),
+        default=[],
+        help="what the layouts are told apart by; given twice, every combination (direction)",
+    )
+    parser.add_argument(
+        "--zones", type=_counts, default=(), metavar="N,N", help="also compare at most so many zones, like 1,2,3"
+    )
+    parser.add_argument("--out", default="drip-compare", metavar="DIR", help="directory for the results (%(default)s)")
+    parser.add_argument("--seconds", type=float, metavar="N", help="stop each search after N seconds with the best")
+    parser.add_argument("--paper", choices=("A4", "Letter", "A3", "Tabloid"), help="paper of the sheet")
+    _add_voice(parser)
+
+
+def _counts(text: str) -> tuple[int, ...]:
+    return tuple(int(part) for part in text.split(","))
+
+
+def _add_sweep(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    parser = commands.add_parser("sweep", help="plan a scenario over and over with other values of one or two entries")
+    parser.add_argument("scenario", help="scenario file")
+    parser.add_argument(
+        "--vary",
+        action="append",
+        required=True,
+        metavar="PATH=V,V",
+        help="entry of the scenario and its values, like 'limits.header_step=0.5 m,1 m' or "
+        "'emitter_lines.0.rolls.0.length=50 m,100 m'; values with commas in them are parted by ';'",
+    )
+    parser.add_argument("--out", default="drip-sweep", metavar="DIR", help="directory for the results (%(default)s)")
+    parser.add_argument("--seconds", type=float, metavar="N", help="stop each search after N seconds with the best")
+    parser.add_argument("--paper", choices=("A4", "Letter", "A3", "Tabloid"), help="paper of the plot")
+    _add_voice(parser)
+
+
+def _add_book(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    parser = commands.add_parser("book", help="print a plan as a field book with maps, cuts and head drawing")
+    parser.add_argument("plan", help="plan.json as written by 'plan' or 'compare'")
+    parser.add_argument("scenario", nargs="?", help="its scenario with [climate], to fill in the watering times")
+    parser.add_argument("--out", default="drip-book", metavar="DIR", help="directory for the results (%(default)s)")
+    parser.add_argument("--paper", choices=("A4", "Letter"), help="paper of all sheets")
+    _add_voice(parser)
+
+
+def _add_cut(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    parser = commands.add_parser("cut", help="cut a list of lengths from a shelf of rolls with the least waste")
+    parser.add_argument("list", help="file with pieces, rolls and owned pieces")
+    parser.add_argument("--out", metavar="DIR", help="write cuts.csv there")
+    parser.add_argument("--seconds", type=float, metavar="N", help="stop after about N seconds with the best found")
+    _add_voice(parser)
+
+
 def _add_voice(parser: argparse.ArgumentParser) -> None:
     voice = parser.add_mutually_exclusive_group()
     voice.add_argument("--quiet", action="store_true", help="print nothing but errors")
     voice.add_argument("--json", action="store_true", help="print the summary as JSON")
 
 
-_ADDERS = {"plan": _add_plan, "new": _add_new, "verify": _add_verify, "limits": _add_limits, "season": _add_season}
+_ADDERS = {
+    "plan": _add_plan,
+    "new": _add_new,
+    "verify": _add_verify,
+    "limits": _add_limits,
+    "cut": _add_cut,
+    "season": _add_season,
+    "compare": _add_compare,
+    "sweep": _add_sweep,
+    "book": _add_book,
+}
 
 
 def build_parser() -> argparse.ArgumentParser:

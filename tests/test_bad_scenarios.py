@@ -68,7 +68,7 @@ def test_rolls_shorter_than_a_row_without_joints(tmp_path, capsys):
         '{ length = "50 m", price = 31.00 }, { length = "100 m", price = 58.00 }',
     ):
         assert old in text
-        text = text.replace(old, '{ length = "5 m", price = 6.00 }')
+        text = text.replace(old, '{ length = "1 m", price = 2.00 }')
     text = text.replace('owned = ["13.5 m", "8 m"]\n', "")
     scenario = tmp_path / "garden.toml"
     scenario.write_text(text, encoding="utf-8")

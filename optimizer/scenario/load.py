@@ -31,8 +31,9 @@ def _problem(error: dict[str, object]) -> Problem:
     return Problem(".".join(kept), message)
 
 
-def _problems(errors: list[dict[str, object]]) -> list[Problem]:
+def problems_of(error_: ValidationError) -> list[Problem]:
     """Return what to tell: a list that is too short only because its entries are wrong is not told as well."""
+    errors: list[dict[str, object]] = [dict(item) for item in error_.errors()]
     told = [error for error in errors if error["type"] != "too_short"]
     inside = {error["loc"][0] for error in told if isinstance(error["loc"], tuple) and error["loc"]}
     short = [error for error in errors if error["type"] == "too_short"]
@@ -59,37 +60,39 @@ def read_toml(text: str, source: str) -> dict[str, Any]:
         raise ScenarioError(source, [Problem("", f"is not valid TOML: {error}")]) from None
 
 
-def check_scenario(values: Mapping[str, Any], source: str) -> Scenario:
+def check_scenario(values: Mapping[str, Any], source: str, folder: Path | None = None) -> Scenario:
     """Return the scenario that plain values, such as those of a TOML file, describe.
 
     Args:
         values: tables, lists and plain values as in a scenario file.
         source: where they come from, for messages.
+        folder: where files named in it are looked for; the working directory unless given.
 
     Raises:
         ScenarioError: with every problem found and where it stands.
     """
     try:
-        scenario = Scenario.model_validate(values)
+        scenario = Scenario.model_validate(values, context={"folder": folder or Path()})
     except ValidationError as error:
-        raise ScenarioError(source, _problems([dict(item) for item in error.errors()])) from None
+        raise ScenarioError(source, problems_of(error)) from None
     problems = cross_check(scenario)
     if problems:
         raise ScenarioError(source, problems)
     return scenario
 
 
-def parse_scenario(text: str, source: str) -> Scenario:
+def parse_scenario(text: str, source: str, folder: Path | None = None) -> Scenario:
     """Read a scenario from TOML text.
 
     Args:
         text: content of the file.
         source: its name, for messages.
+        folder: where files named in it are looked for; the working directory unless given.
 
     Raises:
         ScenarioError: with every problem found and where it stands.
     """
-    return check_scenario(read_toml(text, source), source)
+    return check_scenario(read_toml(text, source), source, folder)
 
 
 def read_text(path: str | Path) -> str:
@@ -112,4 +115,4 @@ def load_scenario(path: str | Path) -> Scenario:
         FileError: it cannot be read.
         ScenarioError: with every problem found and where it stands.
     """
-    return parse_scenario(read_text(path), str(path))
+    return parse_scenario(read_text(path), str(path), Path(path).parent)

@@ -12,8 +12,7 @@ from optimizer.scenario.water import allowance, bed_soil, crop_row, grown_crop
 
 def water_problems(scenario: Scenario) -> Iterator[Problem]:
     """Everything that stands in the way of working out run times."""
-    yield from _limits(scenario)
-    yield from _hours(scenario)
+    yield from list(_limits(scenario)) or _hours(scenario)
     for bed_index, bed in enumerate(scenario.beds):
         path = f"beds.{bed_index}"
         soil_faults = list(_soil(scenario, bed, f"{path}.soil"))
