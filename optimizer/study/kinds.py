@@ -1,0 +1,150 @@
+"""Kinds of layout to set side by side: each keeps the scenario and takes some of its choices away."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass, replace
+
+from optimizer.choose.designs import ChoiceSet
+from optimizer.errors import DripLayoutError
+from optimizer.feeds import HeaderPlace
+from optimizer.rows import RowPlan
+from optimizer.scenario.schema import Bed, Scenario
+from optimizer.site import row_angles
+
+MOST_KINDS = 12
+"""more small drawings do not fit a sheet"""
+
+AT_ENDS = "header at the row ends"
+BETWEEN = "header between the row ends"
+
+
+@dataclass(frozen=True)
+class Kind:
+    """A kind of layout: the choices that are left, in words and as a scenario."""
+
+    words: tuple[str, ...]
+    scenario: Scenario
+    header: str = ""
+    """kind of header place that is left; empty for all"""
+
+    @property
+    def name(self) -> str:
+        """The kind in words."""
+        return ", ".join(self.words)
+
+
+def header_kind(places: Sequence[HeaderPlace]) -> str:
+    """Return what a set of header places is called when layouts are compared."""
+    if len(places) > 1:
+        return f"{len(places)} headers"
+    return BETWEEN if math.isfinite(places[0].u) else AT_ENDS
+
+
+@dataclass(eq=False)
+class HeaderChoice(ChoiceSet):
+    """A choice set with one kind of header place left."""
+
+    header: str = ""
+
+    def places(self, plan: RowPlan) -> tuple[tuple[HeaderPlace, ...], ...]:
+        """Return the header places of the kind that is left."""
+        return tuple(places for places in super().places(plan) if header_kind(places) == self.header)
+
+
+def header_choice(choices: ChoiceSet, header: str) -> HeaderChoice:
+    """Return the choices with only one kind of header place left."""
+    return HeaderChoice(
+        choices.scenario, choices.bed, choices.shapes, choices.directions, choices.fluid, choices.regulators,
+        header=header,
+    )  # fmt: skip
+
+
+def _narrowed(kind: Kind, word: str, **changes: object) -> Kind:
+    return replace(kind, words=(*kind.words, word), scenario=kind.scenario.model_copy(update=changes))
+
+
+def _turned(bed: Bed, name: str) -> Bed:
+    """Return a bed with one row direction left; unchanged if it has none of this name."""
+    for direction in bed.directions:
+        turned = bed.model_copy(update={"directions": (direction,)})
+        if row_angles(turned)[0][0] == name:
+            return turned
+    return bed
+
+
+def _by_direction(kind: Kind) -> Iterator[Kind]:
+    beds = kind.scenario.beds
+    for name in dict.fromkeys(name for bed in beds for name, _ in row_angles(bed)):
+        yield _narrowed(kind, f"rows {name}", beds=tuple(_turned(bed, name) for bed in beds))
+
+
+def _by_header(kind: Kind) -> Iterator[Kind]:
+    several = [f"{count} headers" for count in range(2, kind.scenario.limits.headers_at_most + 1)]
+    for name in (AT_ENDS, BETWEEN, *several):
+        yield replace(kind, words=(*kind.words, name), header=name)
+
+
+def _by_product(kind: Kind) -> Iterator[Kind]:
+    for line in kind.scenario.emitter_lines:
+        yield _narrowed(kind, line.name, emitter_lines=(line,))
+
+
+def _by_tube(kind: Kind) -> Iterator[Kind]:
+    for tube in kind.scenario.blank_tubes:
+        yield _narrowed(kind, tube.name, blank_tubes=(tube,))
+
+
+BY: dict[str, Callable[[Kind], Iterator[Kind]]] = {
+    "direction": _by_direction,
+    "header": _by_header,
+    "product": _by_product,
+    "tube": _by_tube,
+}
+"""what layouts can be told apart by"""
+
+
+def _by_zones(kind: Kind, counts: Sequence[int]) -> Iterator[Kind]:
+    for count in counts:
+        limits = kind.scenario.limits.model_copy(update={"zones_at_most": count})
+        yield _narrowed(kind, f"at most {count} zone{'s' * (count != 1)}", limits=limits)
+
+
+def kinds(scenario: Scenario, by: Sequence[str], zones: Sequence[int] = ()) -> tuple[Kind, ...]:
+    """Return every combination of the choices asked for.
+
+    Args:
+        scenario: the scenario.
+        by: names out of `BY`.
+        zones: greatest numbers of zones to compare [-].
+
+    Raises:
+        DripLayoutError: fewer than two kinds or more than a sheet holds, an unknown name, or more zones than allowed.
+    """
+    unknown = [name for name in by if name not in BY]
+    if unknown:
+        raise DripLayoutError(f"layouts are not told apart by '{unknown[0]}'; choose from {', '.join(BY)}")
+    _check_zones(scenario, zones)
+    found = [Kind((), scenario)]
+    for name in dict.fromkeys(by):
+        found = [new for kind in found for new in BY[name](kind)]
+    if zones:
+        found = [new for kind in found for new in _by_zones(kind, sorted(set(zones)))]
+    if len(found) < 2:
+        raise DripLayoutError(
+            f"the scenario leaves only one layout to compare: {found[0].name or 'nothing was asked for'}; "
+            f"allow more in it (beds.0.directions, emitter_lines ...) or compare by something else: {', '.join(BY)}"
+        )
+    if len(found) > MOST_KINDS:
+        raise DripLayoutError(f"{len(found)} layouts do not fit one sheet; compare at most {MOST_KINDS}")
+    return tuple(found)
+
+
+def _check_zones(scenario: Scenario, zones: Sequence[int]) -> None:
+    most = scenario.limits.zones_at_most
+    for count in zones:
+        if count < 1:
+            raise DripLayoutError(f"{count} zones cannot be laid; ask for 1 or more")
+        if most is not None and count > most:
+            raise DripLayoutError(f"{count} zones are more than limits.zones_at_most = {most} of the scenario")
