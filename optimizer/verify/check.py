@@ -140,34 +140,21 @@ def verify(plan: Plan, scenario: Scenario) -> Verification:
 
 
 def _check_water(facts: Facts, ledger: _Ledger) -> list[ZoneFigures]:
-    runs = []
-    for zone, run in water.zone_runs(facts, full=False):
-        if isinstance(run, HydraulicError):
-            ledger.add(SOLVED, [Verdict(f"zone {zone.id}", f"its water cannot be computed: {run}")])
+    figures = []
+    for zone in facts.plan.zones:
+        try:
+            runs = water.zone_runs(facts, zone)
+        except HydraulicError as error:
+            ledger.add(SOLVED, [Verdict(f"zone {zone.id}", f"its water cannot be computed: {error}")])
             continue
-        ledger.add(SOLVED, [Verdict(run.path)])
-        runs.append(run)
-        for name, rule in (*WATER_RULES, *LIMIT_RULES):
-            ledger.add(name, list(rule(run)))
-    _check_full_tank(facts, ledger)
-    if len(runs) == len(facts.plan.zones):
-        worst = max(run.figures.flow_variation for run in runs)
-        ledger.add(VARIATION, [bill.variation_goal(facts, worst)])
-    return [run.figures for run in runs]
-
-
-def _check_full_tank(facts: Facts, ledger: _Ledger) -> None:
-    """What a plan says holds for a tank about to run empty; its limits must hold for the full tank too."""
-    if facts.scenario.supply.kind != "tank":
-        return
-    for zone, run in water.zone_runs(facts, full=True):
-        if isinstance(run, HydraulicError):
-            ledger.add(SOLVED, [Verdict(f"zone {zone.id}", f"with the tank full its water cannot be computed: {run}")])
-            continue
-        ledger.add(SOLVED, [Verdict(run.path)])
+        ledger.add(SOLVED, [Verdict(run.path) for run in runs])
+        told = water.nearest_run(runs)
+        for name, rule in WATER_RULES:
+            ledger.add(name, list(rule(told)))
         for name, rule in LIMIT_RULES:
-            ledger.add(name, [Verdict(item.path, _when_full(item.message)) for item in rule(run)])
-
-
-def _when_full(message: str) -> str:
-    return f"with the tank full, {message}" if message else ""
+            ledger.add(name, [verdict for run in runs for verdict in rule(run)])
+        figures.append(told.figures)
+    if len(figures) == len(facts.plan.zones):
+        worst = max(zone.flow_variation for zone in figures)
+        ledger.add(VARIATION, [bill.variation_goal(facts, worst)])
+    return figures

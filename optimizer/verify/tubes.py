@@ -40,10 +40,11 @@ def header_tees(facts: Facts) -> Verdicts:
     for header in facts.plan.headers:
         if inlet_between(header):
             ends = [facts.pieces[name].length_um for name in header.piece_ids]
-            cut_at = [sum(ends[: number + 1]) for number in range(len(ends) - 1)]
-            near = any(abs(place - header.inlet_um) <= TOLERANCE_UM for place in cut_at)
-            message = f"its tee sits at {header.inlet_um} um, its pieces meet at {cut_at} um"
-            yield judged(f"header {header.id}", near, message)
+            beyond = micrometres(path_length(header.points)) - header.inlet_um
+            meet = [(sum(ends[:number]), sum(ends[number:])) for number in range(1, len(ends))]
+            reach = any(min(a - header.inlet_um, b - beyond) >= -TOLERANCE_UM for a, b in meet)
+            message = f"its tee sits {header.inlet_um} um and {beyond} um from its ends, its pieces give {meet} um"
+            yield judged(f"header {header.id}", reach, message)
 
 
 def take_off_places(facts: Facts) -> Verdicts:

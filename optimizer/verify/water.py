@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
@@ -25,6 +24,8 @@ HEAD_M = 0.02
 
 _SLACK = 1.0 + 1e-6
 
+FULL, EMPTY = " (tank full)", " (tank running empty)"
+
 
 @dataclass(frozen=True, eq=False)
 class ZoneRun:
@@ -37,33 +38,42 @@ class ZoneRun:
     solution: NetworkSolution
     allowance: Allowance
     figures: ZoneFigures
+    level: str
+    """of a tank, empty for other supplies"""
     shut_m: float
     """pressure behind the head parts with all valves shut, a tank full [m]"""
 
     @property
     def path(self) -> str:
         """How messages name it."""
-        return f"zone {self.zone.id}"
+        return f"zone {self.zone.id}{self.level}"
 
 
-def zone_runs(facts: Facts, full: bool) -> Iterator[tuple[Zone, ZoneRun | HydraulicError]]:
-    """Solve every zone, a tank full or about to run empty; where that fails the reason stands for the solution."""
-    for zone in facts.plan.zones:
-        try:
-            yield zone, _run(facts, zone, full)
-        except HydraulicError as error:
-            yield zone, error
+def zone_runs(facts: Facts, zone: Zone) -> tuple[ZoneRun, ...]:
+    """Solve a zone: behind a tank twice, full and about to run empty, for the limits must hold all the way.
+
+    Raises:
+        HydraulicError: a run has no solution, or no water comes out.
+    """
+    if facts.scenario.supply.kind != "tank":
+        return (_run(facts, zone, ""),)
+    return (_run(facts, zone, FULL), _run(facts, zone, EMPTY))
 
 
-def _run(facts: Facts, zone: Zone, full: bool) -> ZoneRun:
-    pipes, head = zone_pipes(facts, zone), assembly(facts, full)
+def nearest_run(runs: tuple[ZoneRun, ...]) -> ZoneRun:
+    """Return the run the plan tells of: that whose source pressure is nearest to the plan's."""
+    return min(runs, key=lambda run: abs(run.figures.source_head_m - run.zone.water.source_head_m))
+
+
+def _run(facts: Facts, zone: Zone, level: str) -> ZoneRun:
+    pipes, head = zone_pipes(facts, zone), assembly(facts, level != EMPTY)
     solution = solve_network(pipes.network, head, water(facts.scenario.limits.water_temperature))
     if float(solution.emitter_flow_m3_s.max()) <= 0.0:
         raise HydraulicError("no water comes out of any emitter")
     allowed = allowance(facts, head, zone.product)
     shut = float(assembly(facts, True).shut_heads()[-1])
     figures = _figures(facts, zone, pipes, head, solution, allowed, shut)
-    return ZoneRun(facts, zone, pipes, head, solution, allowed, figures, shut)
+    return ZoneRun(facts, zone, pipes, head, solution, allowed, figures, level, shut)
 
 
 def _figures(
@@ -264,7 +274,7 @@ def emitter_pressures(run: ZoneRun) -> Verdicts:
         message = (
             f"{show.pressure(low)} to {show.pressure(high)}; {show.pressure(least)} to {show.pressure(most)} needed"
         )
-        yield judged(f"lateral {name}", low >= least - 1e-4 and high <= most + 1e-4, message)
+        yield judged(f"lateral {name}{run.level}", low >= least - 1e-4 and high <= most + 1e-4, message)
 
 
 def evenness(run: ZoneRun) -> Verdicts:
