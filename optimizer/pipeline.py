@@ -29,6 +29,9 @@ def design(
         ScenarioError: the scenario asks for what this program cannot lay out.
         VerificationError: the plan found did not pass the independent check.
     """
+    if len(scenario.beds) > 1:
+        message = "several beds are not planned together yet; write one scenario for each bed"
+        raise ScenarioError("scenario", [Problem("beds", message)])
     try:
         choices = choice_set(scenario, scenario.beds[0])
     except CropOrderError as error:

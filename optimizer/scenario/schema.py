@@ -375,7 +375,7 @@ class EmitterLine(Tubing):
 
     @property
     def law_exponent(self) -> float:
-        """x of the emitter law, for compensating emitters within their range."""
+        """X of the emitter law, for compensating emitters within their range."""
         flat = self.compensating is not None and "exponent" not in self.model_fields_set
         return 0.0 if flat else self.exponent
 
@@ -448,12 +448,6 @@ class Limits(Part):
     """shortest part of a joined lateral or tube"""
     zones_at_most: Positive | None = None
     """outlets of the timer"""
-    valves: Literal["per zone", "per row", "either"] = "per zone"
-    """zones as neighbouring rows with one valve each, as any rows with a shut-off each, or the cheaper of the two"""
-    minutes_tolerance: Share = 0.2
-    """crops whose run times differ by more than this share of the longer one do not share a zone; with [climate]"""
-    share_zones_anyway: bool = False
-    """let crops share a zone however much their run times differ"""
     row_step: Length = 0.05
     """grid on which rows are placed"""
     header_step: Length = 1.0
