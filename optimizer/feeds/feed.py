@@ -15,6 +15,7 @@ from optimizer.feeds.bypass import Bypass, BypassFinder
 from optimizer.feeds.places import HeaderPlace
 from optimizer.geometry import Frame, Point
 from optimizer.rows import RowLine, RowPlan
+from optimizer.rows.field import Stretches
 from optimizer.site import SiteShapes
 
 _SNAP = 1e-6  # a row of exactly so many spacings must not lose one to rounding [m]
@@ -154,14 +155,35 @@ def _crossings(line: RowLine, places: Sequence[HeaderPlace], shortest_m: float) 
     return found
 
 
-def _line_laterals(
-    task: FeedTask, row: int, index: int, line: RowLine, crossings: Sequence[float]
-) -> Iterator[tuple[LateralShape | None, float]]:
+@dataclass(frozen=True)
+class _Watered:
+    """What one side of one header waters of any row with certain stretches."""
+
+    header: int
+    side: int
+    at: float
+    reaches: Reaches
+    straight: tuple[LinePart, ...] | None
+    """its parts where no bypass is needed, None where one is"""
+
+
+def _watered(task: FeedTask, line: RowLine, crossings: Sequence[float]) -> Iterator[_Watered]:
     for header, at in enumerate(crossings):
         for side in (-1, 1):
             reaches = _reaches(line, crossings, header, side)
-            parts, lost = _parts(task, line.v, at, side, reaches)
-            yield (LateralShape(row, index, header, side, parts) if parts else None), lost
+            straight = len(reaches) < 2 and not any(start > _SNAP for start, _ in reaches)
+            parts = _parts(task, line.v, at, side, reaches)[0] if straight else None
+            yield _Watered(header, side, at, reaches, parts)
+
+
+def _line_laterals(
+    task: FeedTask, row: int, index: int, line: RowLine, watered: Sequence[_Watered]
+) -> Iterator[tuple[LateralShape | None, float]]:
+    for item in watered:
+        parts, lost = item.straight, 0.0
+        if parts is None:
+            parts, lost = _parts(task, line.v, item.at, item.side, item.reaches)
+        yield (LateralShape(row, index, item.header, item.side, parts) if parts else None), lost
 
 
 def _check_headers(task: FeedTask, headers: Sequence[Sequence[HeaderVertex]]) -> None:
@@ -192,12 +214,17 @@ def build_feed(task: FeedTask, plan: RowPlan, places: Sequence[HeaderPlace]) -> 
     headers: list[list[HeaderVertex]] = [[] for _ in places]
     laterals: list[LateralShape] = []
     dropped: list[tuple[int, float, str]] = []
+    # Rows with the same stretches differ only in their height: in a rectangle all of them.
+    alike: dict[Stretches, tuple[list[float], tuple[_Watered, ...]]] = {}
     for row_index, row in enumerate(plan.rows):
         for line_index, line in enumerate(row.lines):
-            crossings = _crossings(line, places, task.shortest_m)
+            if line.stretches not in alike:
+                crossings = _crossings(line, places, task.shortest_m)
+                alike[line.stretches] = crossings, tuple(_watered(task, line, crossings))
+            crossings, watered = alike[line.stretches]
             for header, at in enumerate(crossings):
                 headers[header].append(HeaderVertex(row_index, line_index, (at, line.v)))
-            for lateral, lost in _line_laterals(task, row_index, line_index, line, crossings):
+            for lateral, lost in _line_laterals(task, row_index, line_index, line, watered):
                 laterals += [lateral] if lateral else []
                 dropped += [(row_index, lost, "no tube can be led to it")] if lost > 0.0 else []
     _check_headers(task, headers)
