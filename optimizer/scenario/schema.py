@@ -250,7 +250,7 @@ class Crop(Part):
     apart_from: tuple[Name, ...] = ()
     """crops with at least one other crop between"""
     tall: bool = False
-    """stands on the pole side of the others, so that it does not shade them"""
+    """stands on the pole side of the others, so that it does not shade them, unless rows run exactly north-south"""
     planted_rows: tuple[Line, ...] = ()
     """rows that already stand: "x, y to x, y"; they count toward what is wanted"""
     own_zone: bool = False
@@ -375,7 +375,7 @@ class EmitterLine(Tubing):
 
     @property
     def law_exponent(self) -> float:
-        """X of the emitter law, for compensating emitters within their range."""
+        """Exponent x of the emitter law, for compensating emitters within their range."""
         flat = self.compensating is not None and "exponent" not in self.model_fields_set
         return 0.0 if flat else self.exponent
 
@@ -448,6 +448,10 @@ class Limits(Part):
     """shortest part of a joined lateral or tube"""
     zones_at_most: Positive | None = None
     """outlets of the timer"""
+    minutes_tolerance: Share = 0.2
+    """crops whose run times differ by more than this share of the longer one do not share a zone; with [climate]"""
+    share_zones_anyway: bool = False
+    """let crops share a zone however much their run times differ"""
     row_step: Length = 0.05
     """grid on which rows are placed"""
     header_step: Length = 1.0
