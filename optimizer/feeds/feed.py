@@ -138,6 +138,9 @@ def _parts(task: FeedTask, v: float, at: float, side: int, reaches: Reaches) -> 
             continue
         bypass = None
         if start > _SNAP:
+            if not parts:
+                # A take-off carries emitter line; a lateral cannot begin with blank tube.
+                raise FeedError("the header would stand where something cuts a row")
             gap_from = reaches[index - 1][1] if index else 0.0
             way = task.find(v, at + side * gap_from, at + side * start)
             if way is None:

@@ -24,7 +24,7 @@ _MISSING = 10**14  # weight of a missing row: above any sum of the lower goals
 _FILL_ROW = 10**10  # weight of one more row of a filling crop: above any planted length in mm
 _NEVER = -(2**62)
 _MOST_ORDERED = 6  # more crops than this keep the order in which they are listed
-_POLE_SIDE = 0.3  # rows that run closer than this to north-south cast no shade on each other's side
+_POLE_SIDE = 1e-6  # rows that run exactly north-south have no pole side
 
 Ints = NDArray[np.int64]
 

@@ -7,19 +7,26 @@ from collections import Counter
 from collections.abc import Iterable
 
 from optimizer.geometry import Point
-from optimizer.plan import BillLine
+from optimizer.plan import BillLine, Status
 from optimizer.scenario.defaults import GENERIC_PRICE_CT, fitting_price
 from optimizer.scenario.schema import FittingKind
 from optimizer.verify.facts import BYPASS, EMITTER_LINE, TOLERANCE_M, Facts
 from optimizer.verify.findings import Verdict, Verdicts, judged
 from optimizer.verify.rows import shortfall
 from optimizer.verify.tubes import crossings_of, inlet_between
-from optimizer.verify.zones import has_row_shut_offs
 
 STAKE_SPACING_UM = 1_500_000
 """A stake at the start of a tube and then every 1.5 m (common practice, no source) [um]."""
 
 _KINDS: dict[str, FittingKind] = {kind: kind for kind in GENERIC_PRICE_CT}
+
+GOAL_UNITS = {
+    "requests missing": "ppm",
+    "money": "ct",
+    "waste": "um",
+    "fittings": "count",
+    "flow variation": "0.01 %",
+}
 
 _PUSHED_ON = (
     "take-off",
@@ -72,7 +79,6 @@ def _count_laterals(facts: Facts, count: Counter[tuple[str, str]]) -> None:
         count["take-off", name] += 1
         count["end closure", name] += 1
         count["stake", name] += stakes_for(lateral.length_um)
-        count["row shut-off", name] += has_row_shut_offs(facts)
         for part in lateral.stretches:
             if part.kind == EMITTER_LINE:
                 count["line coupler", name] += _couplers(facts, (part.piece_id,))
@@ -217,7 +223,13 @@ def variation_goal(facts: Facts, worst: float) -> Verdict:
 
 
 def proofs(facts: Facts) -> Verdicts:
-    """No goal beats its bound, and what is called proven has reached it."""
+    """No goal beats its bound, what is called proven has reached it, and the status claims no more."""
     for goal in facts.plan.certificate.goals:
         holds = goal.value == goal.bound if goal.proven else goal.value >= goal.bound
         yield judged(goal.name, holds, f"value {goal.value}, bound {goal.bound}, proven: {goal.proven}")
+        unit = GOAL_UNITS.get(goal.name, goal.unit)
+        yield judged(goal.name, goal.unit == unit, f"it is counted in {goal.unit}, not {unit}")
+    status = facts.plan.certificate.status
+    best = status is not Status.PROVEN_BEST or all(goal.proven for goal in facts.plan.certificate.goals)
+    found = status in (Status.PROVEN_BEST, Status.BEST_FOUND)
+    yield judged("status", best and found, f"'{status}' is more than was proven")

@@ -21,6 +21,7 @@ FIRST: tuple[Rule, ...] = (
 """What all other rules rely on."""
 
 RULES: tuple[Rule, ...] = (
+    ("labels", maps.labels),
     ("ground as in the scenario", maps.ground_maps),
     ("all beds", maps.all_beds),
     ("row directions", maps.directions),
@@ -57,7 +58,6 @@ RULES: tuple[Rule, ...] = (
     ("own zone", zones.own_zone),
     ("minutes alike", thirst.minutes_alike),
     ("rows of a zone together", zones.neighbours),
-    ("valves as wished", zones.valves),
     ("cut once", cuts.cut_once),
     ("roll sums", cuts.roll_sums),
     ("running marks", cuts.running_marks),

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 
 from optimizer.geometry import Point, longest_side_angle
+from optimizer.plan import PLAN_VERSION
 from optimizer.scenario.outlines import corners
 from optimizer.scenario.schema import Bed
 from optimizer.verify.facts import TOLERANCE_M, Facts
@@ -16,6 +17,9 @@ _SAME_ANGLE = 1e-6
 def ground_maps(facts: Facts) -> Verdicts:
     """Supply, outlines and shapes of the plan lie where the scenario puts them."""
     site, scenario = facts.plan.site, facts.scenario
+    turn = math.remainder(math.radians(site.north_deg) - scenario.site.north, 2.0 * math.pi)
+    yield judged("site", abs(turn) <= _SAME_ANGLE, "north is not where the scenario puts it")
+    yield judged("supply", site.source_kind == scenario.supply.kind, f"it is called a {site.source_kind}")
     off = math.dist(site.source_at, scenario.supply.at)
     yield judged("supply", off <= TOLERANCE_M, f"the plan puts it {off:.3f} m from its place")
     yield judged("site", _same(site.outline, corners(scenario.site)), "its outline is not the scenario's")
@@ -24,6 +28,15 @@ def ground_maps(facts: Facts) -> Verdicts:
         same = wanted is not None and _same(bed.outline, corners(wanted)) and bed.raised_m == wanted.raised
         yield judged(f"bed {bed.name}", same, "outline or height is not the scenario's")
     yield from _shapes(facts)
+
+
+def labels(facts: Facts) -> Verdicts:
+    """Title, units and currency are those of the scenario, and the plan is of the version this check knows."""
+    plan, scenario = facts.plan, facts.scenario
+    said = (plan.title, plan.unit_system, plan.currency, plan.version)
+    wanted = (scenario.title, scenario.units.value, scenario.currency, PLAN_VERSION)
+    for name, one, other in zip(("title", "units", "currency", "version"), said, wanted, strict=True):
+        yield judged(name, one == other, f"the plan says '{one}', expected '{other}'")
 
 
 def _shapes(facts: Facts) -> Verdicts:

@@ -133,16 +133,44 @@ def shapes(facts: Facts) -> Verdicts:
     """Every tube and row is a line of some length between finite places, and nothing is empty."""
     yield from (_line(path, points) for path, points in facts.tube_paths())
     yield from (_line(f"row {row.id}", (row.start, row.end)) for row in facts.plan.rows)
+    yield from (judged(path, _is_place(at), f"{at} is no place on the plan") for path, at in _places(facts))
+    for bed in facts.plan.beds:
+        yield judged(f"bed {bed.name}", math.isfinite(bed.row_angle_deg), "its rows have no direction")
+    yield judged("site", math.isfinite(facts.plan.site.north_deg), "north has no direction")
+    yield from _not_empty(facts)
+
+
+def _not_empty(facts: Facts) -> Verdicts:
     for header in facts.plan.headers:
         yield judged(f"header {header.id}", bool(header.take_offs), "it has no take-off")
     for lateral in facts.plan.laterals:
-        yield judged(f"lateral {lateral.id}", lateral.emitters > 0, "it has no emitter")
+        filled = lateral.emitters > 0 and bool(lateral.stretches)
+        yield judged(f"lateral {lateral.id}", filled, "it has no stretch or no emitter")
     for zone in facts.plan.zones:
         yield judged(f"zone {zone.id}", bool(zone.lateral_ids), "it waters nothing")
     yield judged("zones", bool(facts.plan.zones), "the plan has no zone")
 
 
+def _places(facts: Facts) -> Iterator[tuple[str, Point]]:
+    """Yield every single place of the plan with what it belongs to."""
+    yield "supply", facts.plan.site.source_at
+    yield from ((f"bed {bed.name}", at) for bed in facts.plan.beds for at in bed.outline)
+    yield from ((f"{shape.kind} {shape.name}", at) for shape in facts.plan.site.shapes for at in shape.points)
+    yield from (("site", at) for at in facts.plan.site.outline)
+    yield from ((f"lateral {lateral.id}", lateral.take_off_at) for lateral in facts.plan.laterals)
+    for header in facts.plan.headers:
+        yield f"header {header.id}", header.inlet_at
+        yield from ((f"header {header.id}", off.at) for off in header.take_offs)
+        yield from ((f"header {header.id}", crossing.at) for crossing in header.crossings)
+    for part in facts.plan.mainline:
+        yield from ((f"mainline {part.id}", crossing.at) for crossing in part.crossings)
+
+
+def _is_place(at: Point) -> bool:
+    return len(at) == 2 and all(math.isfinite(value) for value in at)
+
+
 def _line(path: str, points: tuple[Point, ...]) -> Verdict:
-    finite = all(math.isfinite(value) for point in points for value in point)
+    placed = all(_is_place(point) for point in points)
     long = len(points) > 1 and any(a != b for a, b in pairwise(points))
-    return judged(path, finite and long, "its places make no line that could be measured")
+    return judged(path, placed and long, "its places make no line that could be measured")

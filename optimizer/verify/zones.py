@@ -35,11 +35,11 @@ def zone_lists(facts: Facts) -> Verdicts:
 
 
 def header_zones(facts: Facts) -> Verdicts:
-    """A header feeds laterals of its own zone only, unless rows have shut-offs of their own."""
+    """A header feeds laterals of its own zone only."""
     for header in facts.plan.headers:
         fed = {facts.laterals[name].zone_id for off in header.take_offs for name in off.lateral_ids}
         message = f"it is of zone {header.zone_id} and feeds {sorted(fed)}"
-        yield judged(f"header {header.id}", fed == {header.zone_id} or has_row_shut_offs(facts), message)
+        yield judged(f"header {header.id}", fed == {header.zone_id}, message)
 
 
 def zone_count(facts: Facts) -> Verdicts:
@@ -60,9 +60,7 @@ def own_zone(facts: Facts) -> Verdicts:
 
 
 def neighbours(facts: Facts) -> Verdicts:
-    """The rows of a zone lie next to each other in their bed, unless rows have shut-offs of their own."""
-    if has_row_shut_offs(facts):
-        return
+    """The rows of a zone lie next to each other in their bed."""
     for header_zone in facts.plan.zones:
         for bed in facts.plan.beds:
             runs = _runs(facts, header_zone, bed.name)
@@ -75,14 +73,3 @@ def _runs(facts: Facts, zone: Zone, bed: str) -> int:
     watered = {lateral.row_id for lateral in facts.plan.laterals}
     marks = [row.id in zone.row_ids for row in facts.rows_of(bed) if row.id in watered]
     return sum(1 for mark, _ in groupby(marks) if mark)
-
-
-def valves(facts: Facts) -> Verdicts:
-    """Zones have a valve each or rows a shut-off each, as the limits say."""
-    wished, found = facts.scenario.limits.valves, "per row" if has_row_shut_offs(facts) else "per zone"
-    yield judged("valves", wished in (found, "either"), f"they are {found}, {wished} is wished")
-
-
-def has_row_shut_offs(facts: Facts) -> bool:
-    """Return whether the plan buys a shut-off for its rows."""
-    return any("row shut-off" in line.item for line in facts.plan.bill)

@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 from small_plan import LINE, TUBE, changed, small_plan, small_scenario
 
-from optimizer.plan import BedMap, Crossing, HeadUnit, Plan
+from optimizer.plan import BedMap, Crossing, HeadUnit, Plan, Status
 from optimizer.verify import verify
 
 Change = tuple[str, str, dict[str, Any]]
@@ -26,10 +26,16 @@ CHANGES: list[Change] = [
     ("references", "rolls.0.cuts.0", {"piece_id": "R9"}),
     ("shapes", "mainline.0", {"points": ((0.0, 0.0), (0.0, 0.0))}),
     ("shapes", "headers.0", {"take_offs": ()}),
+    ("shapes", "headers.0", {"inlet_at": (0.15,)}),
+    ("shapes", "laterals.0", {"stretches": ()}),
+    ("shapes", "beds.0", {"row_angle_deg": float("inf")}),
     ("shapes", "rows.0", {"end": (float("nan"), 1.0)}),
     ("ground as in the scenario", "site", {"source_at": (-1.0, 1.1)}),
     ("ground as in the scenario", "beds.0", {"raised_m": 0.2}),
+    ("labels", "", {"currency": "USD"}),
+    ("labels", "", {"unit_system": "us"}),
     ("ground as in the scenario", "site", {"shapes": ()}),
+    ("ground as in the scenario", "site", {"north_deg": 90.0}),
     ("row directions", "beds.0", {"row_angle_deg": 30.0}),
     ("rows along their direction", "rows.0", {"end": (9.85, 1.01)}),
     ("rows inside their bed", "rows.0", {"end": (9.852, 1.0)}),  # 0.15 m wanted at the end, 0.148 left
@@ -106,6 +112,7 @@ CHANGES: list[Change] = [
     ("fitting quantities", "bill.3", {"quantity": 4}),
     ("fitting quantities", "bill.11", {"quantity": 22}),
     ("fitting quantities", "bill.3", {"fits": TUBE}),
+    ("fitting quantities", "bill.7", {"item": "row shut-off"}),
     ("fitting prices", "bill.3", {"unit_price_ct": 90}),
     ("line costs", "bill.3", {"cost_ct": 331}),
     ("line costs", "bill.3", {"spare": -1}),
@@ -124,6 +131,9 @@ CHANGES: list[Change] = [
     ("fittings goal", "certificate.goals.3", {"name": "joys"}),
     ("proofs", "certificate.goals.1", {"bound": 8800}),
     ("proofs", "certificate.goals.1", {"bound": 8806, "proven": False}),
+    ("proofs", "certificate", {"status": Status.IMPOSSIBLE}),
+    ("proofs", "certificate.goals.1", {"proven": False}),
+    ("proofs", "certificate.goals.1", {"unit": "EUR"}),
     ("zones solved", "zones.0", {"header_ids": ()}),
     ("emitter flows", "zones.0.network", {"emitter_flow_m3_s": (5.57e-7, *(2e-3 / 3600.0,) * 53)}),
     ("emitter flows", "zones.0.network", {"emitter_lateral": ("R2",) * 54}),

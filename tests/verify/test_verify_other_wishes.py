@@ -34,7 +34,6 @@ BROKEN: list[tuple[str, str, str]] = [
     ("crossings", '"-0.6 m, 4 m"]', '"-0.6 m, 4 m"]\n[[paths]]\nname = "lane"\nrectangle = "0.1 m x 4 m"'),
     ("zone count", LIMITS, f"{LIMITS}zones_at_most = 1\n"),
     ("own zone", LEEK, f"{LEEK}own_zone = true\n"),
-    ("valves as wished", LIMITS, f'{LIMITS}valves = "per row"\n'),
     ("joints", "joints_per_lateral = 1", "joints_per_lateral = 0"),
     ("joints", LIMITS, f'{LIMITS}shortest_joined_part = "4.6 m"\n'),
     ("leftovers", LIMITS, f'{LIMITS}usable_offcut = "4.4 m"\n'),
