@@ -171,6 +171,7 @@ def _tank_plan(level_m: float):
     plan = changed(small_plan(), "zones.0.water", inlet_head_m=level_m, source_head_m=level_m, static_head_m=15.0)
     plan = changed(plan, "zones.0.water", least_head_m=level_m, greatest_head_m=level_m)
     plan = changed(plan, "zones.0.network", inlet_head_m=level_m, node_head_m=(level_m,) * 60)
+    plan = changed(plan, "site", source_kind="tank")
     plan = changed(plan, "certificate.goals.1", value=7555, bound=7555)  # without the regulator's 12.50
     return replace(plan, bill=plan.bill[:-1], head_units=plan.head_units[:-1])
 
