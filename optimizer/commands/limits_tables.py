@@ -137,13 +137,15 @@ def _tank(item: TankAnswer, show: Display) -> list[str]:
     enough = "enough" if item.enough else f"too little: raise it by {show.length(item.raise_by_m)}"
     if item.empty_head_m <= 0.0:
         enough = "no pressure is left when it is nearly empty"
-    needed = f"the emitters need {show.pressure(item.needed_m)}" if item.needed_m else "no least pressure is stated"
+    needed = f"the emitters need {show.pressure(item.needed_m)}: {enough}"
+    if not item.needed_m and item.empty_head_m > 0.0:
+        needed = "the line states no least pressure: any height waters, a low one slowly"
     rating = f"For the rated flow it would have to stand {show.length(item.raise_for_rating_m)} higher."
     return [
         f"{item.bed}, {item.direction}: {item.rows} rows of {item.line}",
         f"  full   {show.pressure(item.full_head_m)} at the rows, {show.flow(item.full_flow_m3_s)}",
         f"  empty  {show.pressure(item.empty_head_m)} at the rows, {show.flow(item.empty_flow_m3_s)}",
-        f"  {needed}: {enough}",
+        f"  {needed}",
         f"  {rating if item.raise_for_rating_m > 0.0 else 'It gives the rated flow even when nearly empty.'}",
         f"  {show.volume(item.volume_m3)} last {_duration(item.empties_s)} with all rows open",
         f"  ground level to {show.length(item.level_m)} keeps emitters within 10 % when nearly empty",

@@ -11,18 +11,18 @@ import numpy as np
 from optimizer.errors import HydraulicError
 from optimizer.hydraulics import EmitterLine as WaterLine
 from optimizer.hydraulics import Fluid, solve_lateral
-from optimizer.hydraulics.runs import longest_run
+from optimizer.hydraulics.runs import MOST_EMITTERS, longest_run
 from optimizer.hydraulics.uniformity import flow_variation
 from optimizer.problem.water import scenario_fluid, water_line
 from optimizer.scenario.schema import EmitterLine, Scenario
 from optimizer.study.limits_beds import TypicalRow
-from optimizer.study.limits_heads import Working, greatest_head
+from optimizer.study.limits_heads import Working, greatest_head, least_head
 
 VARIATIONS = (0.10, 0.20)
 STANDARD_SLOPES = (0.0, 0.01, -0.01)
 """slopes compared where the rows of a site are level"""
 
-EVENNESS, LABEL, RATING, NO_END = "evenness", "label", "rating", "no end found"
+EVENNESS, LABEL, RATING, LEAST, NO_END = "evenness", "label", "rating", "least pressure", "no end found"
 _LEVEL = 5e-4
 
 
@@ -38,7 +38,7 @@ class RunLimit:
     lengths_m: tuple[float, ...]
     """whole emitter spacings, one length for each of `VARIATIONS`; infinite where no end was found"""
     ends_by: tuple[str, ...]
-    """what ends each: evenness, the label, the pressure rating downhill"""
+    """what ends each: evenness, the label, the pressure rating downhill, the least pressure of an emitter"""
 
 
 @dataclass(frozen=True)
@@ -76,11 +76,39 @@ def _even_run(line: WaterLine, head_m: float, variation: float, fluid: Fluid, sl
         return math.inf
 
 
-def _shortest(line: EmitterLine, head_m: float, slope: float, even_m: float) -> tuple[float, str]:
+def _held_run(line: WaterLine, head_m: float, needed_m: float, most: int, fluid: Fluid, slope: float) -> float:
+    """Return the length at which every emitter still has the pressure it needs; at most so many emitters [m].
+
+    One emitter more lowers the pressure at all before it, so the number is found by halving.
+    """
+
+    def holds(count: int) -> bool:
+        heads = solve_lateral(line, count, head_m, fluid, line.spacing_m / 2.0, slope).emitter_head_m
+        return bool(heads.min() >= needed_m)
+
+    low, high = 0, most
+    while low < high:
+        middle = (low + high + 1) // 2
+        low, high = (middle, high) if holds(middle) else (low, middle - 1)
+    return low * line.spacing_m
+
+
+def _held(line: EmitterLine, head_m: float, slope: float, even_m: float, fluid: Fluid) -> float:
+    """Return where the least pressure ends a run that is even so far; infinite if it does not [m]."""
+    needed = least_head(line)
+    most = round(min(even_m / line.spacing, MOST_EMITTERS))
+    if needed <= 0.0 or most == 0:
+        return math.inf
+    held = _held_run(water_line(line), head_m, needed, most, fluid, slope)
+    return held if held < most * line.spacing - 1e-9 else math.inf
+
+
+def _shortest(line: EmitterLine, head_m: float, slope: float, even_m: float, held_m: float) -> tuple[float, str]:
     """Return the shortest of the limits of a run and its name; whole emitter spacings."""
     room = max(greatest_head(line) - head_m, 0.0)
     limits = [
         (even_m, EVENNESS if math.isfinite(even_m) else NO_END),
+        (held_m, LEAST),
         (line.longest_run if line.longest_run is not None else math.inf, LABEL),
         (room / -slope if slope < 0.0 else math.inf, RATING),
     ]
@@ -94,10 +122,11 @@ def run_limit(working: Working, slope: float, fluid: Fluid) -> RunLimit:
     """Return the longest runs of a line at a pressure and slope, for each of `VARIATIONS`."""
     line = working.line
     water = water_line(line)
-    ends = [
-        _shortest(line, working.head_m, slope, _even_run(water, working.head_m, variation, fluid, slope))
-        for variation in VARIATIONS
-    ]
+    ends = []
+    for variation in VARIATIONS:
+        even = _even_run(water, working.head_m, variation, fluid, slope)
+        held = _held(line, working.head_m, slope, even, fluid)
+        ends.append(_shortest(line, working.head_m, slope, even, held))
     lengths, names = zip(*ends, strict=True)
     return RunLimit(line.name, working.head_m, working.source, slope, lengths, names)
 

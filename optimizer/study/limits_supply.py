@@ -6,7 +6,7 @@ import math
 from dataclasses import dataclass
 
 from optimizer.hydraulics.assembly import GREATEST_SEARCH_FLOW_M3_S, HeadAssembly, Part, usable_flow
-from optimizer.problem.water import emptied, head_assembly
+from optimizer.problem.water import TankAssembly, head_assembly
 from optimizer.scenario.schema import Scenario, TankSupply
 from optimizer.study.limits_beds import TypicalRow
 from optimizer.study.limits_heads import Working, emitter_flow, least_head
@@ -110,11 +110,22 @@ def wanted_head(scenario: Scenario, working: Working, row: TypicalRow) -> float:
 
 def _head(scenario: Scenario, working: Working, row: TypicalRow) -> _Head:
     supply = scenario.supply
-    whole = head_assembly(scenario, working.regulator)
-    low = emptied(whole)
+    assembly = head_assembly(scenario, working.regulator)
     agreed = supply.greatest_flow if supply.greatest_flow is not None else math.inf
-    margin = supply.margin if low is None else 1.0
-    return _Head(low or whole, wanted_head(scenario, working, row), margin, agreed)
+    margin = 1.0 if isinstance(assembly, TankAssembly) else supply.margin
+    return _Head(assembly, wanted_head(scenario, working, row), margin, agreed)
+
+
+def supply_limiter(scenario: Scenario, working: Working) -> str:
+    """Return what limits the flow to plan on: the supply, a head part, or the agreed flow.
+
+    Args:
+        scenario: a scenario with a tap or pump.
+        working: product and pressure.
+    """
+    assembly = head_assembly(scenario, working.regulator)
+    agreed = scenario.supply.greatest_flow if scenario.supply.greatest_flow is not None else math.inf
+    return _limiter(_Head(assembly, working.head_m, scenario.supply.margin, agreed), scenario.supply.kind)
 
 
 def rows_fed(scenario: Scenario, working: Working, row: TypicalRow) -> RowsFed:

@@ -12,7 +12,7 @@ from optimizer.hydraulics import LateralTable, build_lateral_table
 from optimizer.hydraulics.assembly import HeadAssembly
 from optimizer.hydraulics.roots import falling_root
 from optimizer.hydraulics.supply import TankCurve
-from optimizer.problem.water import head_assembly, scenario_fluid, water_line
+from optimizer.problem.water import TankAssembly, head_assembly, scenario_fluid, water_line
 from optimizer.scenario.schema import EmitterLine, Scenario, TankSupply
 from optimizer.study.limits_beds import TypicalRow
 from optimizer.study.limits_heads import least_head, tank_heads
@@ -85,7 +85,7 @@ class _Rows:
 
 def _rows(scenario: Scenario, line: EmitterLine, row: TypicalRow) -> _Rows:
     assembly = head_assembly(scenario, None)
-    tank = assembly.source
+    tank = assembly.full().source if isinstance(assembly, TankAssembly) else None
     if not isinstance(tank, TankCurve):
         raise TypeError("the supply is no tank")
     count = row.emitters(line)

@@ -25,9 +25,10 @@ from optimizer.hydraulics.report import (
 )
 from optimizer.hydraulics.supply import TankCurve
 from optimizer.plan import Plan, Zone, ZoneNetwork
-from optimizer.problem.water import emptied, head_assembly, scenario_fluid
-from optimizer.scenario.schema import BlankTube, EmitterLine, PumpSupply, Regulator, Scenario
-from optimizer.study.limits_heads import greatest_head, least_head
+from optimizer.problem.water import TankAssembly, head_assembly, scenario_fluid
+from optimizer.scenario.schema import BlankTube, EmitterLine, PumpSupply, Regulator, Scenario, TankSupply
+from optimizer.study.limits_heads import Working, greatest_head, least_head
+from optimizer.study.limits_supply import supply_limiter
 
 DEFAULT_VARIATION = 0.10
 
@@ -164,29 +165,36 @@ def _zone_limits(
     return limits
 
 
-def _limits(
-    scenario: Scenario, head: HeadAssembly, zone: Zone, zone_limits: list[Limit], flow: float
-) -> tuple[NearLimit, ...]:
-    usable = zone.water.usable_flow_m3_s or math.inf
-    supply = UsableFlow(usable, usable, f"usable flow of the {scenario.supply.kind}")
-    found = binding_first(supply, flow, assembly_limits(head, flow, scenario.limits.velocity), zone_limits)
+def _usable(scenario: Scenario, line: EmitterLine, regulator: Regulator | None, zone: Zone) -> UsableFlow:
+    """Return the flow the plan says a zone may use, and what limits it; a tank sets none."""
+    flow = zone.water.usable_flow_m3_s or math.inf
+    if isinstance(scenario.supply, TankSupply):
+        return UsableFlow(math.inf, math.inf, "tank")
+    working = Working(line, regulator.holds if regulator else line.at_pressure, "plan", regulator)
+    return UsableFlow(flow, flow, supply_limiter(scenario, working))
+
+
+def _near(limits: tuple[Limit, ...]) -> tuple[NearLimit, ...]:
+    """Return the limits that bind at all."""
     return tuple(
         NearLimit(limit.name, _kind(limit.name), limit.value, limit.bound, limit.used)
-        for limit in found
+        for limit in limits
         if math.isfinite(limit.bound) and limit.bound > 0.0
     )
 
 
 def _tank_run(head: HeadAssembly, network: Network, scenario: Scenario) -> TankRun | None:
-    tank, low = head.source, emptied(head)
-    if low is None or not isinstance(tank, TankCurve):
+    if not isinstance(head, TankAssembly):
         return None
+    tank = head.full().source
+    if not isinstance(tank, TankCurve):
+        raise TypeError("the source is no tank")
     fluid = scenario_fluid(scenario)
 
     def drawn(level: TankCurve) -> float:
         return solve_network(network, HeadAssembly(level, head.parts), fluid).inlet_flow_m3_s
 
-    last = solve_network(network, low, fluid)
+    last = solve_network(network, head, fluid)
     spread = evenness(last, 0.0)
     return TankRun(
         drawn(tank), last.inlet_flow_m3_s, spread.least_head_m, spread.flow_variation, tank.time_to_empty(drawn)
@@ -201,16 +209,17 @@ def _answers(plan: Plan, scenario: Scenario, zone: Zone) -> ZoneAnswers:
     ends = closed_ends(zone.network)
     flushed = flushing(network, ends, np.full(len(ends), line.bore), head, fluid)
     laid = _laid_lengths(network, line)
-    zone_limits = _zone_limits(scenario, line, tube, zone, network, solution)
+    flow, zone_limits = solution.inlet_flow_m3_s, _zone_limits(scenario, line, tube, zone, network, solution)
+    limits = binding_first(_usable(scenario, line, regulator, zone), flow, assembly_limits(head, flow), zone_limits)
     return ZoneAnswers(
         zone.id,
-        solution.inlet_flow_m3_s,
+        flow,
         len(ends),
         flushed.ends_at_once,
         flushed.zone_flow_m3_s,
         fill_volume(network, laid),
         drain_down_volume(network, laid),
-        _limits(scenario, head, zone, zone_limits, solution.inlet_flow_m3_s),
+        _near(limits),
         _tank_run(head, network, scenario),
     )
 
