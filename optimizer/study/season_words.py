@@ -18,7 +18,6 @@ _US = {
     "mm/day": (1.0 / MM_PER_INCH, "in/day", 2),
     "mm/h": (1.0 / MM_PER_INCH, "in/h", 2),
     "mm": (1.0 / MM_PER_INCH, "in", 2),
-    "cm": (10.0 / MM_PER_INCH, "in", 1),
     "m": (1.0 / M_PER_FOOT, "ft", 1),
     "L/min": (1.0 / L_PER_GALLON, "gal/min", 2),
     "L": (1.0 / L_PER_GALLON, "gal", 0),
@@ -27,6 +26,9 @@ _MEASURE = re.compile(r"(?<![\w.])(\d+(?:\.\d+)?) (mm/day|mm/h|mm|cm|m|L/min|L)(
 
 
 def _us_measure(match: re.Match[str]) -> str:
+    if match[2] == "cm":
+        # Whole centimetres are no finer than half an inch: 30 cm is the 12 in of the label.
+        return f"{round(2.0 * 10.0 * float(match[1]) / MM_PER_INCH) / 2.0:g} in"
     factor, unit, digits = _US[match[2]]
     return f"{float(match[1]) * factor:.{digits}f} {unit}"
 

@@ -146,7 +146,8 @@ def test_us_units_are_written_throughout():
     ("metric", "us"),
     [
         ("If it rains 10 mm skip the next run", "If it rains 0.39 in skip the next run"),
-        ("emitters 40 cm apart", "emitters 15.7 in apart"),
+        ("emitters 40 cm apart", "emitters 15.5 in apart"),
+        ("emitters 30 cm apart", "emitters 12 in apart"),
         ("needs 12.0 L/min at working pressure", "needs 3.17 gal/min at working pressure"),
         ("the tank holds 200 L: refill", "the tank holds 53 gal: refill"),
         ("wind of 2 m/s", "wind of 2 m/s"),
@@ -154,6 +155,6 @@ def test_us_units_are_written_throughout():
     ],
 )
 def test_words_in_us_units(metric, us):
-    """1 in is 25.4 mm and 1 gal 3.785411784 L by definition."""
+    """1 in is 25.4 mm and 1 gal 3.785411784 L by definition; centimetres become half inches."""
     assert user_text(metric, System.US) == us
     assert user_text(metric, System.METRIC) == metric

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import pytest
 from season_gardens import ALWAYS_GREEN, THREE_DAYS
 
@@ -9,6 +11,7 @@ from optimizer.errors import ScenarioError
 from optimizer.scenario import load_scenario, parse_scenario
 from optimizer.scenario.water import windows
 
+SCENARIOS = Path(__file__).parents[2] / "scenarios"
 NEED = 'need = "25.65 mm/week"'
 MONTHS = "1 2 3 4 5 6 7 6 5 4 3 2"
 
@@ -177,3 +180,14 @@ def test_faults_of_a_weather_file_are_told_with_their_lines(tmp_path):
 def test_scenarios_without_climate_need_no_soils_or_plantings():
     text = THREE_DAYS[: THREE_DAYS.index("[climate]")].replace('soil = "loam"\n', "").replace(ALWAYS_GREEN, "")
     assert parse_scenario(text, "test").climate is None
+
+
+@pytest.mark.parametrize("path", sorted(SCENARIOS.glob("*.toml")), ids=lambda path: path.stem)
+def test_soils_and_plantings_of_the_scenarios_handed_out_are_sound(path):
+    scenario = load_scenario(path)
+    assert scenario.climate is not None or not any(crop.water for bed in scenario.beds for crop in bed.crops)
+
+
+@pytest.mark.parametrize("name", ["allotment", "backyard", "long-bed"])
+def test_the_demo_scenarios_have_a_climate(name):
+    assert load_scenario(SCENARIOS / f"{name}.toml").climate is not None
