@@ -12,6 +12,8 @@ from optimizer.errors import ScenarioError
 from optimizer.need import PeriodKind
 from optimizer.scenario import parse_scenario
 from optimizer.scenario.water import may_not_share_zone
+from optimizer.sheets.blocks import Table
+from optimizer.sheets.schedule import schedule_blocks
 from optimizer.study.season import plan_season, schedule_card
 from optimizer.verify import verify
 
@@ -224,6 +226,9 @@ def test_the_card_of_the_field_book():
     assert july.week_m3 == pytest.approx(0.540, rel=1e-6)
     assert any("skip the next" in rule for rule in card.rules)
     assert card.assumptions == season.season.assumptions
+    tables = [block for block in schedule_blocks(plan, card) if isinstance(block, Table)]
+    assert [table.caption for table in tables] == ["Jun 2026", "Jul 2026", "Aug 2026"]
+    assert tables[1].rows[0] == (july.zone_id, "27", "06:00", "Mon Wed Fri", "540 L", "27 min, 1 start a day")
     strange = replace(plan, zones=tuple(replace(zone, id="X") for zone in plan.zones))
     with pytest.raises(ScenarioError, match="no zone A"):
         schedule_card(season.season, strange)
