@@ -113,7 +113,7 @@ class RunFigures:
     grows_worse: NDArray[np.bool_]
     """breaks a limit that more rows break all the more"""
     grows_better: NDArray[np.bool_]
-    """breaks a limit that more rows ease: too little flow, too much pressure"""
+    """breaks a limit that more rows may ease: too little flow, too much pressure, on a slope unevenness"""
     reasons: tuple[str, ...]
     """the limit each run breaks first, empty for none"""
 
@@ -201,8 +201,10 @@ class ZoneJudge:
             if isinstance(case.assembly, TankAssembly):
                 full = broken_limits(self._solved(case, case.assembly.full(), offs, header, runs), limits)
                 broken = {name: mask | full[name] for name, mask in broken.items()}
-        worse = np.any([mask for name, mask in broken.items() if name not in _EASED_BY_ROWS], axis=0)
-        better = np.any([broken[name] for name in _EASED_BY_ROWS], axis=0)
+        # On a slope the friction of more rows may level out what the fall adds.
+        eased = (*_EASED_BY_ROWS, UNEVEN) if slopes(case) else _EASED_BY_ROWS
+        worse = np.any([mask for name, mask in broken.items() if name not in eased], axis=0)
+        better = np.any([broken[name] for name in eased], axis=0)
         uneven = np.where(solution.solved, np.rint(10_000.0 * np.nan_to_num(solution.flow_variation)), 10_000)
         return RunFigures(solution.flow_m3_s, uneven.astype(np.int64), worse, better, _first_reasons(broken))
 
@@ -215,6 +217,12 @@ class ZoneJudge:
         if self._misled[case]:
             return solve_exactly(case, runs, assembly)
         return solve_batch(header_runs(case, case.layout.headers[header], runs), offs, (assembly,), case.fluid)
+
+
+def slopes(case: Case) -> bool:
+    """Say whether the ground of a design slopes anywhere."""
+    ground = case.shapes.ground
+    return bool(ground.spots) or ground.rise != (0.0, 0.0)
 
 
 def _greatest_head(case: Case) -> float:

@@ -8,7 +8,7 @@ from functools import cached_property
 
 import numpy as np
 
-from optimizer.choose.judge import RunFigures, WaterLimits, ZoneJudge
+from optimizer.choose.judge import RunFigures, WaterLimits, ZoneJudge, slopes
 from optimizer.hydraulics.takeoffs import TakeOffs
 from optimizer.problem.case import Case, Run
 from optimizer.scenario.water import may_not_share_zone
@@ -30,15 +30,19 @@ class RunTable:
     why: str
     """what stops the first run that cannot grow"""
     short_may_fail: bool
-    """whether runs were seen that fail for too little flow or too much pressure, which more rows ease"""
+    """whether runs within reach may fail for what more rows ease: little flow, high pressure, a slope's unevenness"""
 
     def figures(self, header: int, runs: Sequence[Run]) -> RunFigures:
         """Return what runs of one header do."""
         return self.judge.judge(self.case, self.limits, self.offs[header], header, runs)
 
+    def may(self, run: Run) -> bool:
+        """Say whether a run within reach holds also the limits that more rows ease."""
+        return not self.short_may_fail or self._all[run][0]
+
     def holds(self, split: Split) -> bool:
         """Say whether all zones of a split hold the limits that more rows ease."""
-        return not self.short_may_fail or all(self._all[run][0] for run in split)
+        return all(self.may(run) for run in split)
 
     def unevenness(self, split: Split) -> int:
         """Return the flow variation of the worst zone, in hundredths of a per cent."""
@@ -92,7 +96,6 @@ class _Halving:
     low: np.ndarray[tuple[int], np.dtype[np.int64]]
     high: np.ndarray[tuple[int], np.dtype[np.int64]]
     why: str = ""
-    short_may_fail: bool = False
 
     def narrow(
         self,
@@ -101,7 +104,6 @@ class _Halving:
         figures: RunFigures,
     ) -> None:
         works = ~figures.grows_worse
-        self.short_may_fail |= bool((works & figures.grows_better).any())
         if not self.why and not works.all():
             self.why = figures.reasons[int(np.flatnonzero(~works)[0])]
         self.low[rows] = np.where(works, tried, self.low[rows])
@@ -111,8 +113,9 @@ class _Halving:
 def run_table(case: Case, limits: WaterLimits, judge: ZoneJudge) -> RunTable:
     """Find for every row how far a zone starting there may reach.
 
-    More rows on a zone never raise its pressure, so what fails for flow, pressure or evenness fails with more rows
-    too, and the reach is found by halving. The whole group is tried first: most gardens are one zone.
+    More rows on a zone never raise its pressure, so what fails for flow, pressure or, on level ground, evenness fails
+    with more rows too, and the reach is found by halving. The whole group is tried first: most gardens are one zone.
+    Little flow and high pressure are eased by more rows: where no single row fails for them, no run does.
 
     Args:
         case: the design.
@@ -120,6 +123,7 @@ def run_table(case: Case, limits: WaterLimits, judge: ZoneJudge) -> RunTable:
         judge: the judge of runs.
     """
     searches = []
+    short_may_fail = slopes(case)
     offs = tuple(judge.take_offs(case, header) for header in range(len(case.layout.headers)))
     for header in range(len(case.layout.headers)):
         search = _Halving(np.arange(case.row_count) - 1, np.array(_group_ends(case)))
@@ -128,7 +132,11 @@ def run_table(case: Case, limits: WaterLimits, judge: ZoneJudge) -> RunTable:
             runs = [Run(header, int(row), int(tried[row])) for row in rows]
             search.narrow(rows, tried[rows], judge.judge(case, limits, offs[header], header, runs))
             tried = (search.low + search.high + 1) // 2
+        singles = [Run(header, row, row) for row in range(case.row_count)]
+        figures = judge.judge(case, limits, offs[header], header, singles)
+        short_may_fail |= bool(figures.grows_better.any())
+        search.why = search.why or next((reason for reason in figures.reasons if reason), "")
         searches.append(search)
     last = tuple(tuple(int(row) for row in search.low) for search in searches)
     why = next((search.why for search in searches if search.why), "")
-    return RunTable(case, limits, judge, offs, last, why, any(search.short_may_fail for search in searches))
+    return RunTable(case, limits, judge, offs, last, why, short_may_fail)

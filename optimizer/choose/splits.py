@@ -123,8 +123,9 @@ class Splits:
         best: Parts | None = None
         for end in range(start, self.reach(start) + 1):
             tail = after[end + 1]
-            if tail is not None:
-                total = self.parts(self.run(start, end)).plus(tail)
+            run = self.run(start, end)
+            if tail is not None and self.table.may(run):
+                total = self.parts(run).plus(tail)
                 best = total if best is None else best.least(total)
         return best
 
@@ -220,13 +221,16 @@ class Splits:
             if pass_.spent:
                 return
             run = self.run(start, end)
-            if self.rest(left, end + 1) is None or not (pass_.allowed is None or pass_.allowed(run)):
+            if self.rest(left, end + 1) is None or not self._open(run, pass_):
                 continue
             pass_.nodes += 1
             so_far = done.plus(self.parts(run))
             bound = self.bound(so_far, len(chosen) + 1, left, end + 1)
             if bound is not None and worth(bound):
                 yield from self._walk(zones, pass_, worth, end + 1, (*chosen, run), so_far)
+
+    def _open(self, run: Run, pass_: Walk) -> bool:
+        return self.table.may(run) and (pass_.allowed is None or pass_.allowed(run))
 
 
 def crossed(case: Case, split: Split) -> tuple[tuple[str, tuple[float, float]], ...]:

@@ -49,9 +49,10 @@ def best_split(splits: Splits, most_zones: int | None) -> SplitResult:
         NoZonesError: no split holds the limits, or the tube of none can be cut.
         UnsettledError: the effort did not settle which.
     """
-    best, low, complete = _cheapest(splits, min(most_zones or splits.places, splits.places))
+    most = min(most_zones or splits.places, splits.places)
+    best, low, complete = _cheapest(splits, most)
     if best is None:
-        raise UnsettledError if splits.unsettled else NoZonesError(_why(splits))
+        raise UnsettledError if splits.unsettled else NoZonesError(_why(splits, most))
     goals, split = best
     split, value, even_bound = _most_even(splits, goals, split)
     pieces = splits.pieces(split)
@@ -60,13 +61,12 @@ def best_split(splits: Splits, most_zones: int | None) -> SplitResult:
     return SplitResult(split, goals, bound, value, even_bound, splits.fittings(split, pieces), tube, pieces)
 
 
-def _why(splits: Splits) -> str:
-    stuck = any(reach < first for reaches in splits.table.last for first, reach in enumerate(reaches))
-    if stuck:
+def _why(splits: Splits, most: int) -> str:
+    """Return why no split into at most so many zones works."""
+    works = [zones for zones in range(1, splits.places + 1) if splits.rest(zones, 0) is not None]
+    if not works:
         return splits.table.why
-    if splits.rest(splits.places, 0) is None:
-        return TIMER_FULL
-    return TUBE_SHORT
+    return TIMER_FULL if works[0] > most else TUBE_SHORT
 
 
 def _cheapest(splits: Splits, most: int) -> tuple[tuple[SplitGoals, Split] | None, SplitGoals, bool]:

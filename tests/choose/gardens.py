@@ -43,7 +43,10 @@ KINDS = (
     "blocked bypass",
     "shed in the way",
     "steep and small",
+    "downhill header",
+    "narrow bypass",
 )
+TIGHT = ("tight variation", "velocity", "flow band", "steep and small")
 SCARCE = (
     "small supply", "few outlets", "tight variation", "flow band", "two headers small supply", "double rows",
     "steep and small", "lead-in",
@@ -57,7 +60,7 @@ def garden_text(kind: str, seed: int) -> str:
     spacing = draw.choice((0.4, 0.5, 0.6))
     if kind.startswith("two headers"):
         width, depth, spacing = draw.choice((4.2, 5.0)), draw.choice((1.6, 2.0)), 0.6
-    flow = draw.choice((1.0, 2.0, 4.0))
+    flow = draw.choice((2.0, 4.0) if kind == "downhill header" else (1.0, 2.0, 4.0))
     emitters = width / 0.4 * (depth / spacing)
     share = draw.choice((0.35, 0.55, 0.8)) if kind in SCARCE else 2.5
     need = emitters * flow * share / 0.61  # open flow whose planned share at working pressure feeds that much
@@ -99,12 +102,19 @@ def _slope(kind, draw):
         deep = draw.choice((0.1, 0.3))
         places = ((0, 0, 0), (5, 0, 0.1), (0, 3, 0), (5, 3, 0.1), (2.5, 1.2, -deep))
         return [f"spot_heights = {_texts(f'{x} m, {y} m, {z} m' for x, y, z in places)}"]
+    if kind == "downhill header":
+        return [f'slope = "{draw.choice((4, 8, 12, 20))} %"', f'rises_toward = "{draw.choice((270, 270, 240))} deg"']
     if kind not in ("slope", "burst", "steep and small"):
         return []
     return [f'slope = "{draw.choice((2, 5, 9))} %"', f'rises_toward = "{draw.choice((0, 60, 90, 180, 270))} deg"']
 
 
 def _outline(kind, draw, width, depth):
+    if kind == "downhill header":  # rows grow longer away from the tap, or every other one is short
+        tip = draw.choice((0.0, width / 2))
+        growing = ((tip, 0), (tip + 0.9, 0), (width, depth), (0, depth))
+        wavy = ((0, 0), (width, 0), (width, 0.6), (1.0, 0.65), (1.0, 0.95), (width, 1.0), (width, 1.8), (0, 1.8))
+        return f"outline = {_texts(f'{a} m, {b} m' for a, b in draw.choice((growing, wavy)))}"
     if kind == "triangle":
         return f'outline = ["0 m, 0 m", "{width} m, 0 m", "{draw.choice((0.0, 0.8, width / 2))} m, {depth + 0.8} m"]'
     if kind == "ell":
@@ -115,7 +125,7 @@ def _outline(kind, draw, width, depth):
 
 
 def _extras(kind, draw, width, depth):
-    if kind == "obstacle":
+    if kind in ("obstacle", "narrow bypass"):
         x, y = round(width * draw.choice((0.3, 0.5, 0.7)), 2), round(depth * draw.choice((0.3, 0.5)), 2)
         keeps = draw.choice(("both", "rows"))
         return ["[[obstacles]]", 'name = "pear"', f'circle = "{x} m, {y} m, 0.25 m"', f'keeps_out = "{keeps}"']
@@ -151,6 +161,10 @@ def _supply(kind, draw, need, all_flow, width, depth):
     lines += [f'greatest_flow = "{all_flow * draw.choice((0.3, 0.5, 1.1)):.2f} L/h"'] if kind == "meter" else []
     if kind == "lead-in":
         lines += [f'lead_in = {{ length = "{draw.choice((10, 25))} m", bore = "{draw.choice((5, 8))} mm" }}']
+    if kind == "downhill header":
+        lines[1] = f'at = "{draw.choice((0.4, 1.5))} m, -0.5 m"'
+        lines += ["[[supply.regulators]]", 'name = "low regulator"', f'holds = "{draw.choice((0.12, 0.2, 0.3))} bar"', "price = 9"]
+        return lines
     lines += ["[[supply.head_parts]]", 'name = "backflow device"', 'kind = "backflow device"', 'loss = "0.1 bar"']
     lines += [f'at_flow = "{max(need, 50):.1f} L/h"', f"price = {draw.choice((0, 7.5))}"]
     if kind == "flow band":
@@ -193,6 +207,12 @@ def _law(kind, draw):
     return lines
 
 
+def _tube_bore(kind, draw):
+    if kind == "downhill header":
+        return draw.choice((3.5, 4, 5))
+    return draw.choice((6, 8)) if kind in TIGHT else (5 if kind == "narrow bypass" else 13.2)
+
+
 def _rating(kind, draw):
     return draw.choice((3.0, 3.01, 3.03, 3.05, 3.08)) if kind == "burst" else 4
 
@@ -204,7 +224,7 @@ def _line(kind, draw, name, flow, spacing, bore, rolls, owned):
         f'bore = "{bore} mm"',
         f'spacing = "{spacing} m"',
         f'flow = "{flow} L/h"',
-        f'at_pressure = "{0.25 if kind == "tank" else 1} bar"',
+        f'at_pressure = "{0.25 if kind in ("tank", "downhill header") else 1} bar"',
         *_law(kind, draw),
         f'greatest_pressure = "{_rating(kind, draw)} bar"',
         _rolls(rolls),
@@ -232,7 +252,7 @@ def _products(kind, draw, flow):
     owned = sorted(draw.choice((2.3, 4.75, 5.1, 7.7)) for _ in range(2)) if kind == "owned pieces" else []
     if kind == "short rolls":
         rolls = [(draw.choice((2.6, 3.4)), 2.5, draw.choice(("", ", available = 6"))), (4.1, 3.6, ", available = 2")]
-    tight = kind in ("tight variation", "velocity", "flow band", "steep and small")
+    tight = kind in TIGHT
     bore = draw.choice((3.0, 3.6)) if tight else draw.choice((4.3, 13.0))
     lines = _line(kind, draw, "line A", flow, 0.4, bore, rolls, owned)
     if kind == "two products":
@@ -241,7 +261,7 @@ def _products(kind, draw, flow):
     if kind == "dear tube":
         tubes = [(5, 29.0, ""), (7.5, 41.0, "")]
     tube_owned = '"3.2 m"' if kind == "owned pieces" else ""
-    lines += ["[[blank_tubes]]", 'name = "tube"', f'bore = "{draw.choice((6, 8)) if tight else 13.2} mm"']
+    lines += ["[[blank_tubes]]", 'name = "tube"', f'bore = "{_tube_bore(kind, draw)} mm"']
     lines += [f'greatest_pressure = "{_rating(kind, draw)} bar"', _rolls(tubes), f"owned = [{tube_owned}]"]
     if kind == "two products" or (tight and draw.random() < 0.5):
         lines += ["[[blank_tubes]]", 'name = "wide tube"', 'bore = "16 mm"', 'greatest_pressure = "4 bar"', _rolls([(5, 6.1, "")])]
@@ -261,7 +281,7 @@ def _limits(kind, draw):
     lines = ["[limits]", f'header_step = "{draw.choice((1.0, 1.5))} m"']
     lines += [f'tube_step = "{draw.choice((25, 50))} cm"'] if kind != "feet" else []
     lines += [f'usable_offcut = "{draw.choice((1.0, 2.0, 3.0))} m"', 'shortest_joined_part = "1 m"', 'row_step = "10 cm"']
-    if kind == "tight variation":
+    if kind in ("tight variation", "downhill header"):
         lines += [f'flow_variation = "{draw.choice((4, 6, 8, 12))} %"']
     elif kind in ("tank", "steep and small", "lead-in"):
         lines += [f'flow_variation = "{draw.choice((8, 15, 25))} %"']
