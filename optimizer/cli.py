@@ -111,6 +111,9 @@ def _add_book(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> 
     parser = commands.add_parser("book", help="print a plan as a field book with maps, cuts and head drawing")
     parser.add_argument("plan", help="plan.json as written by 'plan' or 'compare'")
     parser.add_argument("scenario", nargs="?", help="its scenario with [climate], to fill in the watering times")
+    parser.add_argument(
+        "--by", choices=("month", "season"), default="month", help="one setting of the timer a %(choices)s"
+    )
     parser.add_argument("--out", default="drip-book", metavar="DIR", help="directory for the results (%(default)s)")
     parser.add_argument("--paper", choices=("A4", "Letter"), help="paper of all sheets")
     _add_voice(parser)

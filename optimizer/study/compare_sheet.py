@@ -123,6 +123,7 @@ def _lines(item: Compared, figures: Figures, currency: str, display: Display) ->
         f"{money(goals.money_ct, currency)}, {zones}",
         f"{display.length(goals.waste_um / 1e6)} spent, {display.length(figures.kept_um / 1e6)} left over",
         f"{goals.fittings} fittings, {figures.pushes} pushes, varies {goals.unevenness / 100:.1f} %",
+        f"{item.verdict[:1].upper()}{item.verdict[1:]}.",
     )
 
 
