@@ -103,7 +103,7 @@ def zone_water(case: Case, placed: PlacedNetwork, solution: NetworkSolution) -> 
         emission_uniformity=spread.emission_uniformity / 100.0,
         greatest_velocity_m_s=speed,
         static_head_m=standing,
-        fill_volume_m3=fill_volume(placed.network),
+        fill_volume_m3=fill_volume(placed.network, placed.laid_m),
         binds=f"{first.name} ({100.0 * first.used:.0f} % used)",
     )
 

@@ -35,7 +35,7 @@ class RuledOutError(Exception):
     """A design cannot work; carries the reason."""
 
 
-__all__ = ["EFFORTS", "Evaluated", "Evaluator", "RuledOutError", "UnsettledError"]
+__all__ = ["EFFORTS", "Evaluated", "Evaluator", "RuledOutError", "UnsettledError", "open_after_gap"]
 
 
 @dataclass(frozen=True)
@@ -167,11 +167,11 @@ class Evaluator:
         proven = line.status is CuttingStatus.PROVEN_BEST and split.bound == split.goals
         if not proven:
             # Once an earlier goal is open, the later ones may still change either way.
-            bound = _open_after_gap(goals, bound)
+            bound = open_after_gap(goals, bound)
         return Evaluated(design, case, goals, bound, split, line)
 
 
-def _open_after_gap(goals: Goals, bound: Goals) -> Goals:
+def open_after_gap(goals: Goals, bound: Goals) -> Goals:
     """Return a bound in which goals behind the first unproven one are zero."""
     values = list(bound)
     for index, (value, low) in enumerate(zip(goals, bound, strict=True)):

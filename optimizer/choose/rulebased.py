@@ -12,6 +12,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 from optimizer.choose.designs import ChoiceSet, Design
 from optimizer.choose.evaluate import Evaluated, Evaluator, RuledOutError, fixed_price
@@ -151,7 +152,7 @@ def _in_order(table: RunTable, rows: int) -> Iterator[Split]:
     yield filled
     for zones in range(len(filled), rows + 1):
         starts = [rows * zone // zones for zone in range(zones + 1)]
-        runs = tuple(Run(0, first, end - 1) for first, end in zip(starts, starts[1:], strict=False))
+        runs = tuple(Run(0, first, end - 1) for first, end in pairwise(starts))
         if all(run.last <= last[run.first] for run in runs):
             yield runs
 

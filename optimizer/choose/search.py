@@ -9,8 +9,9 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from optimizer.choose.designs import ChoiceSet, Design
-from optimizer.choose.evaluate import EFFORTS, Evaluated, Evaluator, RuledOutError, UnsettledError
+from optimizer.choose.evaluate import EFFORTS, Evaluated, Evaluator, RuledOutError, UnsettledError, open_after_gap
 from optimizer.choose.goals import Goals
+from optimizer.choose.rulebased import rule_based
 from optimizer.plan import Status
 from optimizer.problem.case import Case
 
@@ -85,6 +86,7 @@ class Search:
         for design in choices.designs():
             self._bound(design)
         heapq.heapify(self.queue)
+        self.first = self._by_rule()
 
     def _bound(self, design: Design) -> None:
         self.designs += 1
@@ -95,9 +97,16 @@ class Search:
             return
         self.queue.append((goals, design.number, 0, design, case))
 
+    def _by_rule(self) -> tuple[Evaluated, ...]:
+        """Return the layout by rule of thumb, if there is one: something to hold before the first design is valued."""
+        try:
+            return (rule_based(self.evaluator.choices, self.evaluator),)
+        except RuledOutError:
+            return ()
+
     def best(self) -> Evaluated | None:
-        """Return the best design valued so far."""
-        return min(self.done.values(), key=_rank, default=None)
+        """Return the best layout so far: of the designs valued, or the one by rule of thumb."""
+        return min((*self.done.values(), *self.first), key=_rank, default=None)
 
     def run(self) -> SearchResult:
         """Search until nothing left can beat the best, or the limit is reached."""
@@ -170,6 +179,8 @@ class Search:
         waiting = sorted(self.queue, key=lambda entry: entry[:3])
         bounds = [entry[0] for entry in waiting[:1]] + [item.bound for item in self.done.values()] + self.left_open
         bound = min(bounds, default=None)
+        if best is not None and bound is not None:
+            bound = open_after_gap(best.goals, bound)
         ruled_out = Counter(self.ruled_out)
         fresh = sum(entry[2] == 0 for entry in waiting)
         if best is not None and fresh:

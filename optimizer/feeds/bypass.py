@@ -21,7 +21,8 @@ from optimizer.routes.shortest import shortest_route
 from optimizer.routes.visibility import visibility_graph
 from optimizer.site import SiteShapes
 
-_CORNERS = 2  # segments in a quarter turn of the way around something round
+_TOUCH_M = 1e-3  # the ends of a row stay outside what tube is led around
+_INSCRIBED = 1.005  # a rounded outline drawn with corners lies that little inside the true one
 
 
 @dataclass(frozen=True)
@@ -46,13 +47,12 @@ BypassFinder = Callable[[float, float, float], Bypass | None]
 
 def _grown(part: BaseGeometry, ends: tuple[Place, Place], clearance_m: float) -> BaseGeometry:
     """Return an obstacle with its clearance, but never grown over the ends of the row itself."""
-    room = min(clearance_m, *(0.99 * part.distance(Point(end)) for end in ends))
-    grown: BaseGeometry = part.buffer(max(room, 0.0), quad_segs=_CORNERS, join_style="mitre").convex_hull
-    if any(grown.intersects(Point(end)) for end in ends):
-        grown = part.convex_hull
+    room = min(clearance_m, *(part.distance(Point(end)) - _TOUCH_M for end in ends))
+    grown: BaseGeometry = part.buffer(max(room, 0.0) * _INSCRIBED, quad_segs=8)
+    hull: BaseGeometry = grown.convex_hull
     # A round outline has many corners; a way around it needs few.
-    hull: BaseGeometry = grown.simplify(0.02).buffer(0.021, quad_segs=1, join_style="mitre")
-    return grown if any(hull.intersects(Point(end)) for end in ends) else hull
+    coarse: BaseGeometry = hull.simplify(0.02).buffer(0.021, quad_segs=1, join_style="mitre")
+    return next((shape for shape in (coarse, hull) if not any(shape.intersects(Point(end)) for end in ends)), grown)
 
 
 def bypass_finder(frame: Frame, shapes: SiteShapes, within: BaseGeometry, clearance_m: float) -> BypassFinder:

@@ -26,6 +26,8 @@ class PlacedNetwork:
     places: tuple[Point, ...]
     emitter_lateral: tuple[int, ...]
     """index into the laterals of the feed"""
+    laid_m: tuple[float, ...]
+    """length of each tube as it lies, without equivalent lengths of losses"""
 
 
 @dataclass
@@ -36,6 +38,7 @@ class _Draft:
     heights: list[float] = field(default_factory=list)
     tubes: list[tuple[int, int, float, float, float, float]] = field(default_factory=list)
     emitters: list[tuple[int, int]] = field(default_factory=list)
+    laid: list[float] = field(default_factory=list)
 
     def node(self, place: Point, height_m: float) -> int:
         self.places.append(place)
@@ -43,9 +46,17 @@ class _Draft:
         return len(self.places) - 1
 
     def tube(
-        self, start: int, end: int, length_m: float, bore_m: float, roughness_m: float, loss_k: float = 0.0
+        self,
+        start: int,
+        end: int,
+        length_m: float,
+        bore_m: float,
+        roughness_m: float,
+        loss_k: float = 0.0,
+        extra_m: float = 0.0,
     ) -> None:
-        self.tubes.append((start, end, max(length_m, _SHORTEST_TUBE_M), bore_m, roughness_m, loss_k))
+        self.tubes.append((start, end, max(length_m + extra_m, _SHORTEST_TUBE_M), bore_m, roughness_m, loss_k))
+        self.laid.append(length_m)
 
 
 class _Builder:
@@ -104,8 +115,8 @@ class _Builder:
             for number in range(part.spacings):
                 u = part.u + shape.side * (number + 0.5) * spacing
                 node = self.bed_node(self.frame.to_plan((u, v)))
-                length = (spacing / 2.0 if number == 0 else spacing) + lead + line.emitter_loss
-                self.draft.tube(before, node, length, line.bore, line.roughness, loss_k)
+                length = (spacing / 2.0 if number == 0 else spacing) + lead
+                self.draft.tube(before, node, length, line.bore, line.roughness, loss_k, line.emitter_loss)
                 self.draft.emitters.append((node, index))
                 before, lead, loss_k = node, 0.0, 0.0
             lead = spacing / 2.0
@@ -130,7 +141,9 @@ class _Builder:
             emitter_upper_head_m=np.full(count, law.upper_head_m),
             inlet_node=0,
         )
-        return PlacedNetwork(network, tuple(draft.places), tuple(lateral for _, lateral in draft.emitters))
+        return PlacedNetwork(
+            network, tuple(draft.places), tuple(lateral for _, lateral in draft.emitters), tuple(draft.laid)
+        )
 
 
 def zone_network(case: Case, run: Run) -> PlacedNetwork:

@@ -11,7 +11,7 @@ from optimizer.hydraulics import EmitterLaw, Fluid, water
 from optimizer.hydraulics import EmitterLine as WaterLine
 from optimizer.hydraulics.arrays import FloatArray
 from optimizer.hydraulics.assembly import HeadAssembly, HeadPart, LeadIn, Part, Regulator, Source
-from optimizer.hydraulics.supply import PumpCurve, RatedPump, TankCurve, TapCurve
+from optimizer.hydraulics.supply import PumpCurve, TankCurve, TapCurve
 from optimizer.scenario.schema import EmitterLine, PumpSupply, Scenario, TankSupply, TapSupply
 from optimizer.scenario.schema import Regulator as RegulatorChoice
 
@@ -40,10 +40,12 @@ def _tap(supply: TapSupply) -> TapCurve:
     return TapCurve.from_readings(supply.static_pressure, flows, [reading.pressure for reading in supply.readings])
 
 
-def _pump(supply: PumpSupply) -> PumpCurve | RatedPump:
+def _pump(supply: PumpSupply) -> PumpCurve:
     points = sorted((reading.flow, reading.pressure) for reading in supply.curve)
     if len(points) == 1:
-        return RatedPump(points[0][0], points[0][1], supply.least_flow, points[0][0])
+        flow, head = points[0]
+        # A single point is held up to its flow; a curve must fall, so it does by a part in a billion.
+        return PumpCurve(np.array([0.0, flow]), np.array([head * (1.0 + 1e-9), head]), supply.least_flow, flow)
     return PumpCurve(np.array([flow for flow, _ in points]), np.array([head for _, head in points]), supply.least_flow)
 
 
