@@ -132,17 +132,17 @@ def report(items: list[Compared]) -> None:
     """Print each garden and the distributions."""
     for item in items:
         rule, best = item.rule, item.best
+        money = "".join(f"{goals.money_ct / 100:9.2f}" for goals in (rule, item.rule_cheapest, best))
         more = "" if rule.missing_ppm == best.missing_ppm else f"  plants more: {(rule[0] - best[0]) / 1e4:.0f} %"
         print(
-            f"{item.name:46}{rule.money_ct / 100:9.2f}{item.rule_cheapest.money_ct / 100:9.2f}{best.money_ct / 100:9.2f}"
+            f"{item.name:46}{money}"
             f"{rule.waste_um / 1e6:8.1f}{best.waste_um / 1e6:8.1f}{rule.fittings:5}{best.fittings:5}"
             f"  {item.status} {100 * item.gap:5.2f} % {item.search_seconds:6.1f} s{more}"
         )
     proven = sum(item.status == "proven best" for item in items)
     gaps = [item.gap for item in items if item.status != "proven best"]
-    print(
-        f"\n{len(items)} gardens, {proven} proven best; money gap of the others at most {100 * max(gaps, default=0):.2f} %"
-    )
+    most = 100 * max(gaps, default=0)
+    print(f"\n{len(items)} gardens, {proven} proven best; money gap of the others at most {most:.2f} %")
     print(f"rule of thumb: at most {max(item.rule_seconds for item in items):.3f} s a garden")
     for cheapest, word in ((False, "first product that works"), (True, "cheapest product")):
         print(f"saved against the rule with the {word} [%], gardens planting the same")
