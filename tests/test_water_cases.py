@@ -108,7 +108,8 @@ class TestSlope:
 
     def test_plan_keeps_the_header_off_the_low_end_and_within_ten_per_cent(self, tmp_path):
         plan = planned("slope")
-        assert plan.beds[0].header_places != ("at the near row ends",)
+        # the hill rises with x; 54.6 m of upward run is all that keeps 10 %, of rows 69.6 m long
+        assert all(header.inlet_at[0] > 10.0 for header in plan.headers)
         for zone in plan.zones:
             network = stored(zone)
             flows = engine_flows(network, zone.network.inlet_head_m, scenario_fluid(garden("slope")), tmp_path)

@@ -174,10 +174,12 @@ def _zone_lines(item: ZoneAnswers, show: Display) -> list[str]:
         "drain to the lowest emitter",
     ]
     if item.tank is not None:
-        lines.append(
-            f"  tank: {show.flow(item.tank.full_flow_m3_s)} full, {show.flow(item.tank.empty_flow_m3_s)} nearly empty "
-            f"({show.percent(item.tank.empty_variation)} variation), empty after {_duration(item.tank.empties_s)}"
-        )
+        lines += [
+            f"  tank: {show.flow(item.tank.full_flow_m3_s)} full, {show.flow(item.tank.empty_flow_m3_s)} nearly empty; "
+            f"empty after {_duration(item.tank.empties_s)}",
+            f"  nearly empty: at least {show.pressure(item.tank.empty_least_head_m)} at an emitter, "
+            f"{show.percent(item.tank.empty_variation)} flow variation",
+        ]
     return lines
 
 
