@@ -16,10 +16,11 @@ from optimizer.choose.search import SearchLimits
 from optimizer.commands.drawn import drawn_files, paper_named
 from optimizer.commands.files import prepare_directory, write_files
 from optimizer.commands.terminal import Interrupts, ProgressLine
+from optimizer.errors import VerificationError
 from optimizer.plan import Status
 from optimizer.planfile import plan_to_json
 from optimizer.scenario import Scenario, load_scenario
-from optimizer.study.compare import Compared, best_of_kind, display_of, ranked
+from optimizer.study.compare import Compared, best_of_each, display_of, failed, ranked
 from optimizer.study.compare_sheet import comparison_csv, comparison_sheets, comparison_text
 from optimizer.study.kinds import Kind, kinds
 
@@ -50,10 +51,10 @@ def _compare(scenario: Scenario, asked: Sequence[Kind], limits: SearchLimits) ->
     line = ProgressLine(Console(highlight=False, stderr=True), scenario.currency)
     found = []
     with interrupts.watched(), line.shown():
-        for number, kind in enumerate(asked, start=1):
-            line.start(f"{kind.name} ({number} of {len(asked)})")
-            found.append((kind.name, best_of_kind(kind, scenario, limits, line)))
+        for name, outcome in best_of_each(asked, scenario, limits, line.start, line):
+            # A search that was broken off ends with the best it had: that is not the best of its kind.
             interrupts.check()
+            found.append((name, outcome))
     return ranked(found, display_of(scenario))
 
 
@@ -68,6 +69,8 @@ def _plain(rank: int, item: Compared) -> dict[str, Any]:
 
 
 def _exit_code(compared: Sequence[Compared]) -> int:
+    if any(failed(item.outcome) for item in compared):
+        return VerificationError.exit_code
     if any(item.figures is not None for item in compared):
         return 0
     impossible = all(item.outcome.status is Status.IMPOSSIBLE for item in compared)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 from matplotlib.axes import Axes
 from matplotlib.collections import LineCollection
@@ -17,9 +18,12 @@ from optimizer.sheets.drawing_legend import looks
 from optimizer.sheets.drawing_places import extent, is_area
 from optimizer.sheets.labels import LINE_MM, text_size, wrap, write
 from optimizer.sheets.palette import BED_EDGE, INK, OBSTACLE_FILL, PATH_FILL, WATER
-from optimizer.sheets.paper import MARGIN_MM, Paper, Rect, View, fit_view, new_page, page_size, points
+from optimizer.sheets.paper import MARGIN_MM, Paper, Rect, View, new_page, page_size, points
 
 _CELL_MM = 58.0
+"""narrowest cell"""
+_PICTURE_MM = 20.0
+"""least height there must be for a picture"""
 _PAD_MM = 3.0
 _Text = tuple[str, bool]
 """a line, and whether it is bold"""
@@ -99,54 +103,68 @@ def draw_side_by_side(named: Sequence[tuple[str, Sequence[str], Plan]], paper: P
     figure, axes = new_page(paper, lying=True)
     size = text_size(title, 14.0, bold=True)
     write(axes, Box(frame.x0 + size[0] / 2, frame.y1 - 4.0, *size), title, size_pt=14.0, bold=True, flush=True)
-    cells = _cells(Rect(frame.x0, frame.y0, frame.x1, frame.y1 - 10.0), len(named))
-    if cells is None:
-        raise DripLayoutError(f"{len(named)} layouts do not fit {paper.name} paper; compare fewer")
-    texts = [_texts(name, figures, cells[0].width - 2 * _PAD_MM) for name, figures, _ in named]
-    written = max(len(lines) for lines in texts) * LINE_MM + _PAD_MM
-    _draw_cells(axes, cells, [plan for _, _, plan in named], texts, written, paper)
+    found = _arranged(Rect(frame.x0, frame.y0, frame.x1, frame.y1 - 10.0), named)
+    if found is None:
+        raise DripLayoutError(
+            f"{len(named)} layouts with their names and figures do not fit {paper.name} paper; compare fewer"
+        )
+    for cell, texts, (_, _, plan) in zip(found.cells, found.texts, named, strict=True):
+        _draw_cell(axes, cell, plan, texts, found)
     return figure
 
 
-def _cells(area: Rect, count: int) -> list[Rect] | None:
-    """Divide an area into equal cells whose shorter side is longest; None if they would be too small."""
-    columns = max(range(1, count + 1), key=lambda c: min(area.width / c, area.height / math.ceil(count / c)))
-    w, h = area.width / columns, area.height / math.ceil(count / columns)
-    if min(w, h) < _CELL_MM:
-        return None
-    corners = [(area.x0 + w * (k % columns), area.y1 - h * (k // columns)) for k in range(count)]
-    return [Rect(x, y - h, x + w, y) for x, y in corners]
+@dataclass(frozen=True)
+class _Arrangement:
+    """Where each layout stands on the page, with its words broken to the width of its cell."""
+
+    mm_per_m: float
+    picture_mm: float
+    """height of the pictures"""
+    cells: tuple[Rect, ...]
+    texts: tuple[tuple[_Text, ...], ...]
 
 
-def _texts(name: str, figures: Sequence[str], width_mm: float) -> list[_Text]:
-    return [(line, True) for line in wrap(name, width_mm, bold=True)] + [
-        (line, False) for text in figures for line in wrap(text, width_mm)
-    ]
-
-
-def _draw_cells(
-    axes: Axes,
-    cells: Sequence[Rect],
-    plans: Sequence[Plan],
-    texts: Sequence[Sequence[_Text]],
-    written: float,
-    paper: Paper,
-) -> None:
-    """Draw pictures over their texts, all at the scale of the one that is hardest to fit [mm]."""
-    boxes = [extent(plan) for plan in plans]
+def _arranged(area: Rect, named: Sequence[tuple[str, Sequence[str], Plan]]) -> _Arrangement | None:
+    """Return the number of columns that shows the layouts largest; None if they do not fit."""
+    boxes = [extent(plan) for _, _, plan in named]
     wide = max(high[0] - low[0] for low, high in boxes)
     deep = max(high[1] - low[1] for low, high in boxes)
-    for cell, plan, lines, (low, high) in zip(cells, plans, texts, boxes, strict=True):
-        room = Rect(cell.x0 + _PAD_MM, cell.y0 + written, cell.x1 - _PAD_MM, cell.y1 - _PAD_MM)
-        if room.height < 20.0:
-            raise DripLayoutError(f"names and figures leave no room for pictures on {paper.name} paper")
-        scale = max(1000.0 * wide / room.width, 1000.0 * deep / room.height)
-        view = fit_view(low, high, room, (scale * (1 + 1e-9),))
-        if view is not None:
-            _paint(axes, plan, view)
-        xs, ys = (cell.x0, cell.x1, cell.x1, cell.x0, cell.x0), (cell.y0, cell.y0, cell.y1, cell.y1, cell.y0)
-        axes.plot(xs, ys, color=INK, linewidth=points(0.2), zorder=2)
-        for k, (line, bold) in enumerate(lines):
-            size = text_size(line, bold=bold)
-            y = cell.y0 + written - (k + 0.8) * LINE_MM
-            write(axes, Box(cell.x0 + _PAD_MM + size[0] / 2, y, *size), line, bold=bold, flush=True)
+    tried = (_in_columns(area, named, columns, wide, deep) for columns in range(1, len(named) + 1))
+    return max((item for item in tried if item), key=lambda item: item.mm_per_m, default=None)
+
+
+def _in_columns(
+    area: Rect, named: Sequence[tuple[str, Sequence[str], Plan]], columns: int, wide: float, deep: float
+) -> _Arrangement | None:
+    width, rows = area.width / columns, math.ceil(len(named) / columns)
+    texts = tuple(_texts(name, figures, width - 2 * _PAD_MM) for name, figures, _ in named)
+    written = max(len(lines) for lines in texts) * LINE_MM + _PAD_MM
+    room = area.height / rows - written - 2 * _PAD_MM
+    if width < _CELL_MM or room < _PICTURE_MM:
+        return None
+    scale = min((width - 2 * _PAD_MM) / wide, room / deep) * (1 - 1e-9)
+    height = scale * deep + 2 * _PAD_MM + written
+    corners = [(area.x0 + width * (k % columns), area.y1 - height * (k // columns)) for k in range(len(named))]
+    return _Arrangement(scale, scale * deep, tuple(Rect(x, y - height, x + width, y) for x, y in corners), texts)
+
+
+def _texts(name: str, figures: Sequence[str], width_mm: float) -> tuple[_Text, ...]:
+    return (
+        *((line, True) for line in wrap(name, width_mm, bold=True)),
+        *((line, False) for text in figures for line in wrap(text, width_mm)),
+    )
+
+
+def _draw_cell(axes: Axes, cell: Rect, plan: Plan, lines: Sequence[_Text], found: _Arrangement) -> None:
+    """Draw a layout in the upper part of its cell and its words below."""
+    low, high = extent(plan)
+    below = cell.y1 - _PAD_MM - found.picture_mm
+    centre = (cell.x0 + cell.x1) / 2, cell.y1 - _PAD_MM - found.picture_mm / 2
+    middle = (low[0] + high[0]) / 2 * found.mm_per_m, (low[1] + high[1]) / 2 * found.mm_per_m
+    _paint(axes, plan, View(1000.0 / found.mm_per_m, (centre[0] - middle[0], centre[1] - middle[1])))
+    xs, ys = (cell.x0, cell.x1, cell.x1, cell.x0, cell.x0), (cell.y0, cell.y0, cell.y1, cell.y1, cell.y0)
+    axes.plot(xs, ys, color=INK, linewidth=points(0.2), zorder=2)
+    for k, (line, bold) in enumerate(lines):
+        size = text_size(line, bold=bold)
+        y = below - _PAD_MM - (k + 0.5) * LINE_MM
+        write(axes, Box(cell.x0 + _PAD_MM + size[0] / 2, y, *size), line, bold=bold, flush=True)

@@ -2,26 +2,24 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from typing import NamedTuple
 
 from optimizer import design
-from optimizer.build import build_plan
-from optimizer.choose.designs import choice_set
-from optimizer.choose.explain import explain
 from optimizer.choose.goals import GOAL_WORDS, Goals
-from optimizer.choose.search import Progress, Search, SearchLimits
-from optimizer.errors import Problem, ScenarioError, VerificationError
+from optimizer.choose.search import Progress, SearchLimits
+from optimizer.errors import VerificationError
 from optimizer.plan import Outcome, Plan, Status
-from optimizer.rows import CropOrderError
 from optimizer.scenario.schema import Scenario
 from optimizer.sheets.install import pushes
-from optimizer.study.kinds import Kind, header_choice
+from optimizer.study.header_search import HeaderSearch
+from optimizer.study.kinds import Kind
 from optimizer.units import Display, System, money
 from optimizer.verify import verify
 
 Report = Callable[[Progress], None]
+FAILED = "the plan found did not pass its check:"
 
 
 @dataclass(frozen=True)
@@ -61,53 +59,60 @@ def figures(plan: Plan) -> Figures:
 # ------------------------------------------------------------ the best of a kind
 
 
-def _check(plan: Plan, scenario: Scenario) -> None:
-    check = verify(plan, scenario)
-    if not check.holds:
-        raise VerificationError(
-            "a compared plan did not pass its check:\n" + "\n".join(f"  {item}" for item in check.findings)
-        )
+def best_of_each(
+    asked: Sequence[Kind],
+    scenario: Scenario,
+    limits: SearchLimits | None = None,
+    start: Callable[[str], None] | None = None,
+    report: Report | None = None,
+) -> Iterator[tuple[str, Outcome]]:
+    """Yield name and outcome of the best layout of each kind, its plan checked against the scenario.
 
-
-def _design_with_header(kind: Kind, limits: SearchLimits, report: Report | None) -> Outcome:
-    """Return the best layout with one kind of header place."""
-    scenario = kind.scenario
-    try:
-        choices = header_choice(choice_set(scenario, scenario.beds[0]), kind.header)
-    except CropOrderError as error:
-        raise ScenarioError("scenario", [Problem("beds.0.crops", str(error))]) from None
-    search = Search(choices, limits, report)
-    result = search.run()
-    if not search.designs:
-        return Outcome(Status.IMPOSSIBLE, None, (f"there is no place for a {kind.header}",))
-    if result.best is None:
-        return explain(scenario, choices, result)
-    plan = build_plan(search, result, result.best, choices)
-    words = tuple((what, kind.header if what == "header places" else how) for what, how in plan.certificate.choice_set)
-    plan = replace(plan, certificate=replace(plan.certificate, choice_set=words))
-    return Outcome(result.status, plan, ruled_out=result.ruled_out)
-
-
-def best_of_kind(
-    kind: Kind, scenario: Scenario, limits: SearchLimits | None = None, report: Report | None = None
-) -> Outcome:
-    """Return the best layout of a kind, its plan checked against the scenario it was taken from.
+    A plan that does not pass its check is not handed out: its outcome says so.
 
     Args:
-        kind: the choices that are left.
+        asked: the kinds.
         scenario: the scenario with all its choices.
-        limits: how long to search; to the proof unless given.
+        limits: how long each search may take; to the proof unless given.
+        start: told what is searched next, if given.
         report: told about progress, if given.
 
     Raises:
         ScenarioError: the scenario asks for what this program cannot lay out.
-        VerificationError: the plan found did not pass the independent check.
     """
     limits = limits or SearchLimits()
-    outcome = _design_with_header(kind, limits, report) if kind.header else design(kind.scenario, limits, report)
-    if outcome.plan is not None:
-        _check(outcome.plan, scenario)
-    return outcome
+    searches: list[HeaderSearch] = []
+    for number, kind in enumerate(asked, start=1):
+        if start is not None:
+            start(f"{kind.name} ({number} of {len(asked)})")
+        try:
+            outcome = _best(kind, limits, report, searches)
+            if outcome.plan is not None:
+                _check(outcome.plan, scenario)
+        except VerificationError as error:
+            outcome = Outcome(Status.NOTHING_FOUND, None, (FAILED, *str(error).splitlines()))
+        yield kind.name, outcome
+
+
+def _best(kind: Kind, limits: SearchLimits, report: Report | None, searches: list[HeaderSearch]) -> Outcome:
+    if not kind.header:
+        return design(kind.scenario, limits, report)
+    known = next((item for item in searches if item.scenario == kind.scenario), None)
+    if known is None:
+        known = HeaderSearch(kind.scenario, limits, report)
+        searches.append(known)
+    return known.outcome(kind.header)
+
+
+def _check(plan: Plan, scenario: Scenario) -> None:
+    check = verify(plan, scenario)
+    if not check.holds:
+        raise VerificationError("\n".join(str(item) for item in check.findings))
+
+
+def failed(outcome: Outcome) -> bool:
+    """Return whether a plan was found that did not pass its check."""
+    return outcome.reasons[:1] == (FAILED,)
 
 
 def ranked(found: list[tuple[str, Outcome]], display: Display) -> tuple[Compared, ...]:
@@ -120,9 +125,9 @@ def ranked(found: list[tuple[str, Outcome]], display: Display) -> tuple[Compared
     items = [Compared(name, outcome, figures(outcome.plan) if outcome.plan else None) for name, outcome in found]
     # Sorting keeps the order asked for among equals.
     planned = sorted((item for item in items if item.figures), key=_goals)
-    failed = [item for item in items if not item.figures]
+    without = [item for item in items if not item.figures]
     told = [replace(item, verdict=_verdict(item, planned, display)) for item in planned]
-    return (*told, *(replace(item, verdict=_why_none(item)) for item in failed))
+    return (*told, *(replace(item, verdict=_why_none(item)) for item in without))
 
 
 def _goals(item: Compared) -> Goals:
@@ -160,13 +165,14 @@ def differences(one: Figures, other: Figures, display: Display, currency: str) -
     fittings = abs(a.fittings - b.fittings)
     spread = f"{a.unevenness / 100:.2f} % flow variation against {b.unevenness / 100:.2f} %"
     zones = abs(one.zones - other.zones)
+    s = "s" * (zones != 1)
     return (
         *_difference(a.missing_ppm - b.missing_ppm, f"misses {share} more", f"meets {share} more"),
         *_difference(a.money_ct - b.money_ct, f"costs {cost} more", f"costs {cost} less"),
         *_difference(a.waste_um - b.waste_um, f"spends {tubing} more tubing", f"spends {tubing} less tubing"),
         *_difference(a.fittings - b.fittings, f"needs {_some(fittings, 'more')}", f"needs {_some(fittings, 'fewer')}"),
         *_difference(a.unevenness - b.unevenness, f"is less even ({spread})", f"is more even ({spread})"),
-        *_difference(one.zones - other.zones, f"runs in {zones} more zones", f"runs in {zones} fewer zones"),
+        *_difference(one.zones - other.zones, f"runs in {zones} more zone{s}", f"runs in {zones} fewer zone{s}"),
     )
 
 
@@ -203,12 +209,12 @@ def _verdict(item: Compared, planned: list[Compared], display: Display) -> str:
     assert item.outcome.plan is not None
     assert best.outcome.plan is not None
     if _same_layout(item.outcome.plan, best.outcome.plan):
-        return f"is the very layout of '{best.name}'"
+        return "is the same as layout 1"
     found = differences(item.figures, best.figures, display, item.outcome.plan.currency)
     if not found:
-        return f"equals '{best.name}' in every goal, which was named first"
+        return "equals layout 1 in every goal, which was named first"
     open_ = "; its own proof is open, so a better one of its kind may exist" if _may_beat(item, best) else ""
-    return f"loses to '{best.name}': {_sentence(found)}{open_}"
+    return f"loses to layout 1: {_sentence(found)}{open_}"
 
 
 def _may_beat(item: Compared, best: Compared) -> bool:
@@ -222,18 +228,20 @@ def _why_it_wins(planned: list[Compared], display: Display) -> str:
     best = planned[0]
     assert best.figures is not None
     assert best.outcome.plan is not None
-    for other in planned[1:]:
+    for number, other in enumerate(planned[1:], start=2):
         assert other.figures is not None
         found = differences(best.figures, other.figures, display, best.outcome.plan.currency)
         if found:
-            return f"wins: against '{other.name}', the next best, {_sentence(found)}"
+            return f"wins: against layout {number}, the next best, {_sentence(found)}"
     return "wins: nothing else can be laid" if len(planned) == 1 else "wins only by being named first"
 
 
 def _why_none(item: Compared) -> str:
     if item.outcome.status is Status.IMPOSSIBLE:
         return "cannot be laid: " + " ".join(item.outcome.reasons)
-    return "nothing was found within the limit"
+    if failed(item.outcome):
+        return f"is left out, so it is not known whether it would win: {' '.join(item.outcome.reasons)}"
+    return "is not known: nothing was found within the limit"
 
 
 def display_of(scenario: Scenario) -> Display:

@@ -10,7 +10,7 @@ from optimizer.errors import DripLayoutError
 from optimizer.plan import Plan
 from optimizer.sheets.blocks import Column, Table
 from optimizer.sheets.drawing import Paper, draw_side_by_side
-from optimizer.sheets.textual import bullets, csv_text, table_text, title_text
+from optimizer.sheets.textual import bullets, csv_text, paragraphs, table_text, title_text
 from optimizer.study.compare import Compared, Figures
 from optimizer.units import Display, money
 
@@ -37,6 +37,7 @@ CSV_HEADER = (
 )
 
 _COLUMNS = (
+    Column(""),
     Column("Layout"),
     Column("Money", right=True),
     Column("Spent", right=True),
@@ -53,12 +54,13 @@ _NOTES = (
 )
 
 
-def _row(item: Compared, display: Display) -> tuple[str, ...]:
+def _row(rank: int, item: Compared, display: Display) -> tuple[str, ...]:
     figures = item.figures
     if figures is None:
-        return (item.name, *("-" for _ in _COLUMNS[1:]))
+        return (str(rank), item.name, *("-" for _ in _COLUMNS[2:]))
     goals = figures.goals
     return (
+        str(rank),
         item.name,
         money(goals.money_ct, "").strip(),
         display.length(goals.waste_um / 1e6),
@@ -79,16 +81,22 @@ def comparison_text(compared: Sequence[Compared], title: str, currency: str, dis
         currency: of the money.
         display: writes lengths.
     """
-    rows = tuple(_row(item, display) for item in compared)
+    rows = tuple(_row(rank, item, display) for rank, item in enumerate(compared, start=1))
     table = Table(f"Best layout of each kind, best first; money in {currency}", _COLUMNS, rows, notes=_NOTES)
-    verdicts = bullets(f"'{item.name}' {item.verdict}." for item in _without_stop(compared))
-    proofs = bullets(f"'{item.name}': {item.outcome.status}" for item in compared)
+    told = [f"{item.name}: {item.verdict.rstrip('.')}." for item in compared]
+    verdicts = [line for rank, text in enumerate(told, start=1) for line in bullets([text], f"{rank}.")]
     parts = [title_text(f"{title}: layouts side by side"), table_text(table), "\n".join(verdicts) + "\n"]
-    return "\n".join([*parts, "\n".join(["Within its kind each is", *proofs]) + "\n"])
+    return "\n".join([*parts, "\n".join(paragraphs(_proofs(compared))) + "\n"])
 
 
-def _without_stop(compared: Sequence[Compared]) -> list[Compared]:
-    return [Compared(item.name, item.outcome, item.figures, item.verdict.rstrip(".")) for item in compared]
+def _proofs(compared: Sequence[Compared]) -> list[str]:
+    """Say what was proven about which layouts, within the kind of each."""
+    statuses = dict.fromkeys(item.outcome.status for item in compared)
+    found = []
+    for status in statuses:
+        ranks = [str(rank) for rank, item in enumerate(compared, start=1) if item.outcome.status is status]
+        found.append(f"Layout{'s' * (len(ranks) != 1)} {', '.join(ranks)}, each within its kind: {status}.")
+    return found
 
 
 def _places(plan: Plan) -> tuple[str, str, str, str]:

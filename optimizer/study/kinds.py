@@ -6,10 +6,8 @@ import math
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
-from optimizer.choose.designs import ChoiceSet
 from optimizer.errors import DripLayoutError
 from optimizer.feeds import HeaderPlace
-from optimizer.rows import RowPlan
 from optimizer.scenario.schema import Bed, Scenario
 from optimizer.site import row_angles
 
@@ -40,25 +38,6 @@ def header_kind(places: Sequence[HeaderPlace]) -> str:
     if len(places) > 1:
         return f"{len(places)} headers"
     return BETWEEN if math.isfinite(places[0].u) else AT_ENDS
-
-
-@dataclass(eq=False)
-class HeaderChoice(ChoiceSet):
-    """A choice set with one kind of header place left."""
-
-    header: str = ""
-
-    def places(self, plan: RowPlan) -> tuple[tuple[HeaderPlace, ...], ...]:
-        """Return the header places of the kind that is left."""
-        return tuple(places for places in super().places(plan) if header_kind(places) == self.header)
-
-
-def header_choice(choices: ChoiceSet, header: str) -> HeaderChoice:
-    """Return the choices with only one kind of header place left."""
-    return HeaderChoice(
-        choices.scenario, choices.bed, choices.shapes, choices.directions, choices.fluid, choices.regulators,
-        header=header,
-    )  # fmt: skip
 
 
 def _narrowed(kind: Kind, word: str, **changes: object) -> Kind:

@@ -163,6 +163,8 @@ def _grid(
     axes.set_ylim(rows.stop, rows.start)
     costs = sorted({item.money_ct for item in cells.values() if item.money_ct is not None})
     width_mm = 0.77 * paper.height_mm / len(columns) - 3.0
+    deep = min(0.76, 0.19 * len(rows))
+    axes.set_position((0.20, 0.82 - deep, 0.77, deep))
     for x in columns:
         for y in rows:
             _cell(axes, (x, y), cells[x, y], costs, width_mm)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 from optimizer.sheets.blocks import Column, Table
-from optimizer.sheets.textual import csv_text, paragraphs, table_text, title_text
+from optimizer.sheets.textual import bullets, csv_text, paragraphs, table_text, title_text
 from optimizer.study.sweep import Parameter, Result, Variant
 from optimizer.units import Display, money
 
@@ -47,7 +47,7 @@ def _chosen(result: Result) -> tuple[str, ...]:
 
 def _row(variant: Variant, result: Result, display: Display, product: str) -> tuple[str, ...]:
     if result.money_ct is None or result.waste_um is None or result.unevenness is None:
-        return (*variant.values, "-", "-", "-", "-", "-", result.reason or result.status)
+        return (*variant.values, "-", "-", "-", "-", "-", result.status)
     return (
         *variant.values,
         money(result.money_ct, "").strip(),
@@ -88,7 +88,9 @@ def sweep_text(
         "Spent: offcuts too short to keep, and blank tube laid. Varies: greatest difference between emitter flows.",
     )
     table = Table(f"Best layout for each value of {varied}; money in {scenario.currency}", columns, rows, notes=notes)
-    ends = "\n".join(paragraphs([best_text(parameters, asked, results), *_open_text(asked, results)]))
+    reasons = [f"{', '.join(item.values)}: {found.reason}" for item in asked if (found := results[item.key]).reason]
+    told = [best_text(parameters, asked, results), *_open_text(asked, results)]
+    ends = "\n".join([*paragraphs(told), *bullets(reasons)])
     return "\n".join([title_text(f"{scenario.title}: what if"), table_text(table), ends + "\n"])
 
 
