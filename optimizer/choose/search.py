@@ -6,6 +6,7 @@ import heapq
 import time
 from collections import Counter
 from collections.abc import Callable
+from contextlib import suppress
 from dataclasses import dataclass
 
 from optimizer.choose.designs import ChoiceSet, Design
@@ -98,14 +99,15 @@ class Search:
         self.queue.append((goals, design.number, 0, design, case))
 
     def _by_rule(self) -> tuple[Evaluated, ...]:
-        """Return the layout by rule of thumb, if there is one: something to hold before the first design is valued."""
-        try:
-            return (rule_based(self.evaluator.choices, self.evaluator),)
-        except RuledOutError:
-            return ()
+        """Return a layout by rule of thumb for each emitter line: something to hold before a design is valued."""
+        found = []
+        for line in range(len(self.evaluator.choices.scenario.emitter_lines)):
+            with suppress(RuledOutError):
+                found.append(rule_based(self.evaluator.choices, self.evaluator, line))
+        return tuple(found)
 
     def best(self) -> Evaluated | None:
-        """Return the best layout so far: of the designs valued, or the one by rule of thumb."""
+        """Return the best layout so far: of the designs valued, or those by rule of thumb."""
         return min((*self.done.values(), *self.first), key=_rank, default=None)
 
     def run(self) -> SearchResult:
