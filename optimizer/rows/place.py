@@ -1,9 +1,10 @@
 """Placing rows exactly: for every order of the crops, the rows that meet the requests and plant the most.
 
 Rows of a crop stand together as a block. For a given order of blocks the best placing is found by dynamic
-programming over (block, rows so far, place): first the fewest missing rows, then the most rows of filling crops,
-then the greatest planted length; among equals the rows nearest the tap. Neighbouring rows keep at least the larger
-of their two row spacings. Rows that already stand are kept and push the others away.
+programming over (block, rows so far, place): first the least missing share of the requests, where a filling crop asks
+for one row, then the most rows of filling crops, then the greatest planted length; among equals the rows nearest the
+tap. Neighbouring rows keep at least the larger of their two row spacings. Rows that already stand are kept and push
+the others away.
 """
 
 from __future__ import annotations
@@ -20,8 +21,10 @@ from optimizer.geometry import Frame
 from optimizer.rows.field import RowField, Stretches
 from optimizer.scenario.schema import Bed, Crop
 
-_MISSING = 10**14  # weight of a missing row: above any sum of the lower goals
-_FILL_ROW = 10**10  # weight of one more row of a filling crop: above any planted length in mm
+# Weight of a request not met at all: divided by its rows still above any sum of the lower goals, and a multiple of
+# 1 to 20, so that equal shares of different requests weigh the same.
+_REQUEST = 232_792_560 * 10**8
+_FILL_ROW = 10**9  # weight of one more row of a filling crop: above any planted length in mm
 _NEVER = -(2**62)
 _MOST_ORDERED = 6  # more crops than this keep the order in which they are listed
 _POLE_SIDE = 1e-6  # rows that run exactly north-south have no pole side
@@ -86,6 +89,12 @@ class _Wish:
     """rows wanted, None to fill"""
     lengths_mm: Ints
     """planted length at each place; 0 where no row can stand"""
+    row_weight: int
+    """share of the request that a missing row is; for a filling crop the first one"""
+
+    def owed(self, rows: int) -> int:
+        """Return the weight of what is missing with so many rows; a filling crop asks for one."""
+        return max((1 if self.most is None else self.most) - rows, 0) * self.row_weight
 
 
 def _row_lines(field: RowField, crop: Crop, v: float) -> tuple[RowLine, ...]:
@@ -203,18 +212,18 @@ class _Placing:
         wish = self.wishes[block]
         usable = wish.lengths_mm > 0
         gain = wish.lengths_mm + (_FILL_ROW if wish.most is None else 0)
-        owed = 0 if wish.most is None else wish.most * _MISSING
+        owed = wish.owed(0)
         entry, from_block, from_place = self._enter(block)
         self.start[block] = (from_block, from_place)
         score = np.where(usable & (entry > _NEVER), entry + gain, _NEVER)
         reach = self._reach(wish.spacing_m)
-        best, rows_best, rows = score - self._owed(wish, 1), np.ones(self.size, dtype=np.int64), 1
+        best, rows_best, rows = score - wish.owed(1), np.ones(self.size, dtype=np.int64), 1
         while (wish.most is None or rows < wish.most) and (score > _NEVER).any():
             rows += 1
             before, place = self._best_before(score, reach)
             score = np.where(usable & (before > _NEVER), before + gain, _NEVER)
             self.back[block, rows] = place
-            settled = np.where(score > _NEVER, score - self._owed(wish, rows), _NEVER)
+            settled = np.where(score > _NEVER, score - wish.owed(rows), _NEVER)
             rows_best = np.where(settled > best, rows, rows_best)
             best = np.maximum(best, settled)
         best = np.where(best > _NEVER // 2, best, _NEVER)
@@ -223,10 +232,6 @@ class _Placing:
         self.penalty += owed
         self.ends[block] = best
         self.rows_at_end[block] = rows_best
-
-    @staticmethod
-    def _owed(wish: _Wish, rows: int) -> int:
-        return 0 if wish.most is None else (wish.most - rows) * _MISSING
 
     def best(self) -> tuple[int, list[tuple[int, int]]]:
         """Return the best score and its rows as (block, place), from the tap outward."""
@@ -300,12 +305,24 @@ class _Planner:
 
     def _place(self, order: tuple[int, ...], wanted: dict[int, int | None]) -> list[PlacedRow]:
         wishes = [
-            _Wish(index, self.bed.crops[index].row_spacing, wanted[index], self.lengths[index])
+            _Wish(
+                index,
+                self.bed.crops[index].row_spacing,
+                wanted[index],
+                self.lengths[index],
+                self._row_weight(index, wanted[index]),
+            )
             for index in order
             if wanted[index] != 0
         ]
         _, chosen = _Placing(self.field.places_m, wishes).best()
         return [self._row(wishes[block].index, float(self.field.places_m[place])) for block, place in chosen]
+
+    def _row_weight(self, index: int, wanted: int | None) -> int:
+        """Return the weight of one missing row of a crop: its share of the whole request."""
+        if wanted is None:
+            return 0 if self._standing(index) else _REQUEST
+        return _REQUEST // (self.bed.crops[index].rows or wanted)
 
     def _row(self, index: int, v: float) -> PlacedRow:
         return PlacedRow(index, v, self.field.stretches(v), _row_lines(self.field, self.bed.crops[index], v), False)
