@@ -13,6 +13,7 @@ from optimizer.choose.explain import explain
 from optimizer.choose.goals import Goals
 from optimizer.choose.search import OUTDONE, Progress, Search, SearchLimits, SearchResult
 from optimizer.errors import Problem, ScenarioError
+from optimizer.feeds.places import reach
 from optimizer.plan import Alternative, Outcome, Plan, Status
 from optimizer.rows import CropOrderError
 from optimizer.scenario.schema import Scenario
@@ -54,7 +55,7 @@ class HeaderSearch:
         """
 
         def kind(design: Design) -> bool:
-            return header_kind(design.places) == header
+            return self._kind(design) == header
 
         count = sum(kind(design) for design in self.choices.designs())
         if not count:
@@ -65,6 +66,10 @@ class HeaderSearch:
         result = self._result(best, kind, count)
         plan = build_plan(self.search, result, best, self.choices)
         return Outcome(result.status, _told(plan, header), ruled_out=result.ruled_out)
+
+    def _kind(self, design: Design) -> str:
+        ends = reach(self.choices.directions[design.direction].plans[design.row_plan])
+        return header_kind(design.places, ends, self.scenario.limits.shortest_row)
 
     def _none(self, kind: Callable[[Design], bool]) -> Outcome:
         """Return the outcome where no layout of a kind was found, with the reasons of this kind alone."""

@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
-from optimizer.errors import DripLayoutError
+from optimizer.errors import Problem, ScenarioError
 from optimizer.feeds import HeaderPlace
 from optimizer.scenario.schema import Bed, Scenario
 from optimizer.site import row_angles
@@ -33,11 +32,17 @@ class Kind:
         return ", ".join(self.words)
 
 
-def header_kind(places: Sequence[HeaderPlace]) -> str:
-    """Return what a set of header places is called when layouts are compared."""
+def header_kind(places: Sequence[HeaderPlace], ends: tuple[float, float], shortest_m: float) -> str:
+    """Return what a set of header places is called when layouts are compared.
+
+    Args:
+        places: of one design.
+        ends: least and greatest position the rows reach [m].
+        shortest_m: nearer to an end than this a header moves to the end [m].
+    """
     if len(places) > 1:
         return f"{len(places)} headers"
-    return BETWEEN if math.isfinite(places[0].u) else AT_ENDS
+    return BETWEEN if ends[0] + shortest_m < places[0].u < ends[1] - shortest_m else AT_ENDS
 
 
 def _narrowed(kind: Kind, word: str, **changes: object) -> Kind:
@@ -99,11 +104,11 @@ def kinds(scenario: Scenario, by: Sequence[str], zones: Sequence[int] = ()) -> t
         zones: greatest numbers of zones to compare [-].
 
     Raises:
-        DripLayoutError: fewer than two kinds or more than a sheet holds, an unknown name, or more zones than allowed.
+        ScenarioError: fewer than two kinds or more than a sheet holds, an unknown name, or more zones than allowed.
     """
     unknown = [name for name in by if name not in BY]
     if unknown:
-        raise DripLayoutError(f"layouts are not told apart by '{unknown[0]}'; choose from {', '.join(BY)}")
+        raise _wrong(f"layouts are not told apart by '{unknown[0]}'; choose from {', '.join(BY)}")
     _check_zones(scenario, zones)
     found = [Kind((), scenario)]
     for name in dict.fromkeys(by):
@@ -111,19 +116,23 @@ def kinds(scenario: Scenario, by: Sequence[str], zones: Sequence[int] = ()) -> t
     if zones:
         found = [new for kind in found for new in _by_zones(kind, sorted(set(zones)))]
     if len(found) < 2:
-        raise DripLayoutError(
+        raise _wrong(
             f"the scenario leaves only one layout to compare: {found[0].name or 'nothing was asked for'}; "
             f"allow more in it (beds.0.directions, emitter_lines ...) or compare by something else: {', '.join(BY)}"
         )
     if len(found) > MOST_KINDS:
-        raise DripLayoutError(f"{len(found)} layouts do not fit one sheet; compare at most {MOST_KINDS}")
+        raise _wrong(f"{len(found)} layouts do not fit one sheet; compare at most {MOST_KINDS}")
     return tuple(found)
+
+
+def _wrong(message: str) -> ScenarioError:
+    return ScenarioError("compare", [Problem("", message)])
 
 
 def _check_zones(scenario: Scenario, zones: Sequence[int]) -> None:
     most = scenario.limits.zones_at_most
     for count in zones:
         if count < 1:
-            raise DripLayoutError(f"{count} zones cannot be laid; ask for 1 or more")
+            raise _wrong(f"{count} zones cannot be laid; ask for 1 or more")
         if most is not None and count > most:
-            raise DripLayoutError(f"{count} zones are more than limits.zones_at_most = {most} of the scenario")
+            raise _wrong(f"{count} zones are more than limits.zones_at_most = {most} of the scenario")
