@@ -46,6 +46,18 @@ KINDS = (
     "downhill header",
     "narrow bypass",
 )
+SLOW = frozenset(
+    {
+        ("tight variation", 0),
+        ("tight variation", 1),
+        ("double rows", 2),
+        ("compensating", 2),
+        ("two headers small supply", 0),
+        ("two headers small supply", 2),
+        ("small supply", 3),
+    }
+)
+"""(kind, seed) of gardens whose enumeration takes many seconds; the benchmark has them all"""
 TIGHT = ("tight variation", "velocity", "flow band", "steep and small")
 SCARCE = (
     "small supply", "few outlets", "tight variation", "flow band", "two headers small supply", "double rows",
