@@ -7,7 +7,7 @@ if TYPE_CHECKING:
     from optimizer.pipeline import design
     from optimizer.plan import Outcome, Plan
     from optimizer.scenario import load_scenario
-    from optimizer.verify import verify
+    from optimizer.verification import verify
 
 __all__ = ["Outcome", "Plan", "design", "load_scenario", "verify"]
 
@@ -16,7 +16,7 @@ _HOME = {
     "Plan": "optimizer.plan",
     "design": "optimizer.pipeline",
     "load_scenario": "optimizer.scenario",
-    "verify": "optimizer.verify",
+    "verify": "optimizer.verification",
 }
 
 

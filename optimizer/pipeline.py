@@ -12,7 +12,7 @@ from optimizer.errors import Problem, ScenarioError, VerificationError
 from optimizer.plan import Outcome
 from optimizer.rows import CropOrderError
 from optimizer.scenario.schema import Scenario
-from optimizer.verify import verify
+from optimizer.verification import verify
 
 
 def design(

@@ -24,13 +24,13 @@ MAY_KNOW = {
     "cutting": set(),
     "need": set(),
     "routes": set(),
-    "scenario": {"units", "geometry", "ground"},
+    "scenario": {"units", "geometry", "ground", "need"},
     "site": {"scenario", "geometry", "ground"},
     "rows": {"scenario", "geometry", "site"},
     "feeds": {"scenario", "geometry", "site", "rows", "routes"},
     "problem": {"scenario", "geometry", "site", "rows", "feeds", "routes", "hydraulics", "cutting", "units"},
-    "verify": {"scenario", "geometry", "ground", "hydraulics", "units"},
-    "sheets": {"units", "verify"},
+    "verification": {"scenario", "geometry", "ground", "hydraulics", "units"},
+    "sheets": {"units", "verification"},
 }
 ALWAYS = {"errors", "plan"}
 ONLY_USER = {"pint": {"units"}, "pydantic": {"scenario"}}
@@ -72,8 +72,8 @@ def test_libraries_stay_where_they_belong(path):
         assert library not in roots or part_of(path) in users
 
 
-def test_only_sheets_and_studies_draw():
+def test_only_sheets_studies_and_commands_draw():
     drawing = {part_of(path) for path in modules() if "matplotlib" in {n.split(".")[0] for n in imported(path)}}
-    assert drawing <= {"sheets", "study"}
+    assert drawing <= {"sheets", "study", "commands"}
     text = "".join(path.read_text(encoding="utf-8") for path in modules())
     assert "pyplot" not in "".join(line for line in text.splitlines() if line.strip().startswith(("import", "from")))

@@ -10,7 +10,6 @@ import sys
 from collections.abc import Iterator
 from pathlib import Path
 
-from pydantic import ValidationError
 from rich.console import Console
 
 from optimizer.commands.files import prepare_directory, write_files
@@ -24,30 +23,12 @@ from optimizer.cutting import (
     Stock,
     solve_cutting,
 )
-from optimizer.errors import FileError, ScenarioError
+from optimizer.scenario.cut_list import load_cut_list
 from optimizer.scenario.cut_schema import CutList
-from optimizer.scenario.load import problems_of, read_toml
 from optimizer.units import Display, micrometres, money
 
 CANNOT_BE_MET = 4
 NOTHING_FOUND = 7
-
-
-def load_cut_list(path: Path) -> CutList:
-    """Read a cut list file.
-
-    Raises:
-        FileError: it cannot be read.
-        ScenarioError: with every problem found.
-    """
-    try:
-        text = path.read_text(encoding="utf-8")
-    except (OSError, UnicodeDecodeError) as error:
-        raise FileError(f"cannot read {path}: {error}") from None
-    try:
-        return CutList.model_validate(read_toml(text, str(path)))
-    except ValidationError as error:
-        raise ScenarioError(str(path), problems_of(error)) from None
 
 
 def cutting_task(wanted: CutList) -> CuttingTask:

@@ -22,7 +22,7 @@ from optimizer.scenario import Scenario, load_scenario
 from optimizer.study.season import Watering, noted, plan_season
 from optimizer.study.season_files import schedule_files, season_values
 from optimizer.study.season_text import print_season, season_text
-from optimizer.verify import verify
+from optimizer.verification import verify
 
 CANNOT_BE_MET = 4
 NOTHING_FOUND = 7

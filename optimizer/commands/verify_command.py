@@ -10,7 +10,7 @@ from pathlib import Path
 from optimizer.errors import VerificationError
 from optimizer.planfile import read_plan
 from optimizer.scenario import load_scenario
-from optimizer.verify import verify
+from optimizer.verification import verify
 
 
 def run(options: argparse.Namespace) -> int:

@@ -9,11 +9,12 @@ from itertools import pairwise
 
 import numpy as np
 
-from optimizer.feeds import LateralShape
+from optimizer.feeds import Bypass, LateralShape
 from optimizer.geometry import Point
 from optimizer.hydraulics import Network
 from optimizer.problem.case import Case, HeaderLine, Run
 from optimizer.problem.water import emitter_law
+from optimizer.units import micrometres
 
 _SHORTEST_TUBE_M = 1e-4  # vertices may coincide; a tube of no length has no flow law
 
@@ -108,10 +109,7 @@ class _Builder:
         before, lead, loss_k = start, 0.0, self.case.scenario.limits.take_off_loss
         for part in shape.parts:
             if part.bypass is not None:
-                for place, length in part.bypass.legs:
-                    node = self.bed_node(place)
-                    self.blank(before, node, length)
-                    before = node
+                before = self.bypass(part.bypass, before)
             for number in range(part.spacings):
                 u = part.u + shape.side * (number + 0.5) * spacing
                 node = self.bed_node(self.frame.to_plan((u, v)))
@@ -120,6 +118,15 @@ class _Builder:
                 self.draft.emitters.append((node, index))
                 before, lead, loss_k = node, 0.0, 0.0
             lead = spacing / 2.0
+
+    def bypass(self, way: Bypass, before: int) -> int:
+        """Add a bypass as long as it is cut and return the node at its end."""
+        cut_m = self.case.tube_units(micrometres(way.length_m)) * self.case.tube_step_um / 1e6
+        for place, length in way.legs:
+            node = self.bed_node(place)
+            self.blank(before, node, length * cut_m / way.length_m)
+            before = node
+        return before
 
     def finish(self) -> PlacedNetwork:
         """Return the network."""

@@ -16,7 +16,7 @@ from optimizer.sheets.install import pushes
 from optimizer.study.header_search import HeaderSearch
 from optimizer.study.kinds import Kind
 from optimizer.units import Display, System, money
-from optimizer.verify import verify
+from optimizer.verification import verify
 
 Report = Callable[[Progress], None]
 FAILED = "the plan found did not pass its check:"

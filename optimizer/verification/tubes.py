@@ -10,9 +10,9 @@ from shapely.geometry import LineString, Polygon
 from optimizer.plan import Header, Point
 from optimizer.scenario.outlines import corners
 from optimizer.units import micrometres
-from optimizer.verify.facts import TOLERANCE_M, TOLERANCE_UM, Facts, distance_to, path_length, place_along
-from optimizer.verify.findings import Verdict, Verdicts, judged
-from optimizer.verify.rows import NOTHING_M, length_within
+from optimizer.verification.facts import TOLERANCE_M, TOLERANCE_UM, Facts, distance_to, path_length, place_along
+from optimizer.verification.findings import Verdict, Verdicts, judged
+from optimizer.verification.rows import NOTHING_M, length_within
 
 
 def header_lengths(facts: Facts) -> Verdicts:

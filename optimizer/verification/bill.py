@@ -10,10 +10,10 @@ from optimizer.geometry import Point
 from optimizer.plan import BillLine, Status
 from optimizer.scenario.defaults import GENERIC_PRICE_CT, fitting_price
 from optimizer.scenario.schema import FittingKind
-from optimizer.verify.facts import BYPASS, EMITTER_LINE, TOLERANCE_M, Facts
-from optimizer.verify.findings import Verdict, Verdicts, judged
-from optimizer.verify.rows import shortfall
-from optimizer.verify.tubes import crossings_of, inlet_between
+from optimizer.verification.facts import BYPASS, EMITTER_LINE, TOLERANCE_M, Facts
+from optimizer.verification.findings import Verdict, Verdicts, judged
+from optimizer.verification.rows import shortfall
+from optimizer.verification.tubes import crossings_of, inlet_between
 
 STAKE_SPACING_UM = 1_500_000
 """A stake at the start of a tube and then every 1.5 m (common practice, no source) [um]."""

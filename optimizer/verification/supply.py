@@ -22,7 +22,7 @@ from optimizer.hydraulics import (
 from optimizer.hydraulics.assembly import Part, Source
 from optimizer.scenario.schema import PumpSupply, TankSupply, TapSupply
 from optimizer.scenario.schema import Regulator as ScenarioRegulator
-from optimizer.verify.facts import Facts
+from optimizer.verification.facts import Facts
 
 
 @dataclass(frozen=True)

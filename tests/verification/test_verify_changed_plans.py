@@ -9,7 +9,7 @@ import pytest
 from small_plan import LINE, TUBE, changed, small_plan, small_scenario
 
 from optimizer.plan import BedMap, Crossing, HeadUnit, Plan, Status
-from optimizer.verify import verify
+from optimizer.verification import verify
 
 Change = tuple[str, str, dict[str, Any]]
 

@@ -9,9 +9,9 @@ from shapely.geometry import LineString, Polygon
 
 from optimizer.geometry import Point
 from optimizer.units import micrometres
-from optimizer.verify.facts import BYPASS, EMITTER_LINE, TOLERANCE_M, Facts, distance_to, path_length
-from optimizer.verify.findings import Verdicts, judged
-from optimizer.verify.rows import NOTHING_M, length_within
+from optimizer.verification.facts import BYPASS, EMITTER_LINE, TOLERANCE_M, Facts, distance_to, path_length
+from optimizer.verification.findings import Verdicts, judged
+from optimizer.verification.rows import NOTHING_M, length_within
 
 
 def whole_spacings(facts: Facts) -> Verdicts:

@@ -8,11 +8,11 @@ from pathlib import Path
 import test_verify_changed_plans
 import test_verify_other_wishes
 
-import optimizer.verify
-from optimizer.verify.check import FIRST, LIMIT_RULES, RULES, SOLVED, VARIATION, WATER_RULES
+import optimizer.verification
+from optimizer.verification.check import FIRST, LIMIT_RULES, RULES, SOLVED, VARIATION, WATER_RULES
 
-MAY_KNOW = ("errors", "geometry", "ground", "hydraulics", "plan", "scenario", "units", "verify")
-HOME = Path(optimizer.verify.__file__).parent
+MAY_KNOW = ("errors", "geometry", "ground", "hydraulics", "plan", "scenario", "units", "verification")
+HOME = Path(optimizer.verification.__file__).parent
 
 
 def _imported(path: Path) -> set[str]:

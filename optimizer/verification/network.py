@@ -13,7 +13,7 @@ from optimizer.geometry import Point
 from optimizer.hydraulics import EmitterLaw, Network
 from optimizer.plan import Header, Lateral, MainlinePart, Stretch, Zone
 from optimizer.scenario.schema import BlankTube, EmitterLine
-from optimizer.verify.facts import EMITTER_LINE, TOLERANCE_M, Facts, path_length, place_along
+from optimizer.verification.facts import EMITTER_LINE, TOLERANCE_M, Facts, path_length, place_along
 
 GROUND_STEP_M = 0.5
 """Distance of the places at which the ground under the mainline is asked for [m]."""

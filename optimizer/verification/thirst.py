@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from optimizer.scenario.water import crops_apart
-from optimizer.verify.facts import Facts
-from optimizer.verify.findings import Verdicts, judged
+from optimizer.verification.facts import Facts
+from optimizer.verification.findings import Verdicts, judged
 
 
 def minutes_alike(facts: Facts) -> Verdicts:

@@ -11,10 +11,10 @@ from optimizer.errors import HydraulicError
 from optimizer.hydraulics import Fluid, HeadAssembly, Network, NetworkSolution, solve_network, water
 from optimizer.hydraulics.friction import velocity
 from optimizer.plan import Zone, ZoneNetwork
-from optimizer.verify.facts import TOLERANCE_M, Facts
-from optimizer.verify.findings import Verdict, Verdicts, ZoneFigures, judged
-from optimizer.verify.network import ZonePipes, zone_pipes
-from optimizer.verify.supply import Allowance, allowance, assembly
+from optimizer.verification.facts import TOLERANCE_M, Facts
+from optimizer.verification.findings import Verdict, Verdicts, ZoneFigures, judged
+from optimizer.verification.network import ZonePipes, zone_pipes
+from optimizer.verification.supply import Allowance, allowance, assembly
 
 FLOW_SHARE = 2e-3
 """Emitter flows and zone figures agree to this share [1]."""

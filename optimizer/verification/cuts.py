@@ -7,8 +7,8 @@ from collections.abc import Iterator
 
 from optimizer.plan import Cut, Piece, RollCuts
 from optimizer.units import micrometres
-from optimizer.verify.facts import EMITTER_LINE, Facts
-from optimizer.verify.findings import Verdict, Verdicts, judged
+from optimizer.verification.facts import EMITTER_LINE, Facts
+from optimizer.verification.findings import Verdict, Verdicts, judged
 
 
 def cut_once(facts: Facts) -> Verdicts:

@@ -8,8 +8,8 @@ from optimizer.geometry import Point, longest_side_angle
 from optimizer.plan import PLAN_VERSION
 from optimizer.scenario.outlines import corners
 from optimizer.scenario.schema import Bed
-from optimizer.verify.facts import TOLERANCE_M, Facts
-from optimizer.verify.findings import Verdicts, judged
+from optimizer.verification.facts import TOLERANCE_M, Facts
+from optimizer.verification.findings import Verdicts, judged
 
 _SAME_ANGLE = 1e-6
 

@@ -7,8 +7,8 @@ from collections.abc import Iterable, Iterator
 from itertools import pairwise
 
 from optimizer.plan import Point
-from optimizer.verify.facts import BYPASS, EMITTER_LINE, Facts, repeated
-from optimizer.verify.findings import Verdict, Verdicts, judged
+from optimizer.verification.facts import BYPASS, EMITTER_LINE, Facts, repeated
+from optimizer.verification.findings import Verdict, Verdicts, judged
 
 
 def ids_once(facts: Facts) -> Verdicts:

@@ -5,9 +5,9 @@ from __future__ import annotations
 import pytest
 from small_plan import EMITTER_M3_S, small_plan, small_scenario
 
-from optimizer.verify import verify
-from optimizer.verify.check import FIRST, LIMIT_RULES, RULES, SOLVED, VARIATION, WATER_RULES
-from optimizer.verify.findings import Finding
+from optimizer.verification import verify
+from optimizer.verification.check import FIRST, LIMIT_RULES, RULES, SOLVED, VARIATION, WATER_RULES
+from optimizer.verification.findings import Finding
 
 
 def test_the_hand_made_plan_holds():

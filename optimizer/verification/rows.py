@@ -11,8 +11,8 @@ from shapely.geometry.base import BaseGeometry
 
 from optimizer.plan import Point, Row
 from optimizer.scenario.schema import Crop
-from optimizer.verify.facts import EMITTER_LINE, TOLERANCE_M, Facts, distance_to
-from optimizer.verify.findings import Verdict, Verdicts, judged
+from optimizer.verification.facts import EMITTER_LINE, TOLERANCE_M, Facts, distance_to
+from optimizer.verification.findings import Verdict, Verdicts, judged
 
 Span = tuple[Point, Point]
 

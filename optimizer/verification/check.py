@@ -7,9 +7,9 @@ from collections.abc import Callable, Sequence
 from optimizer.errors import HydraulicError
 from optimizer.plan import Plan
 from optimizer.scenario import Scenario
-from optimizer.verify import bill, cuts, laterals, maps, references, rows, thirst, tubes, water, zones
-from optimizer.verify.facts import Facts
-from optimizer.verify.findings import Finding, Verdict, Verdicts, Verification, ZoneFigures, findings_of
+from optimizer.verification import bill, cuts, laterals, maps, references, rows, thirst, tubes, water, zones
+from optimizer.verification.facts import Facts
+from optimizer.verification.findings import Finding, Verdict, Verdicts, Verification, ZoneFigures, findings_of
 
 Rule = tuple[str, Callable[[Facts], Verdicts]]
 

@@ -5,8 +5,8 @@ from __future__ import annotations
 from itertools import groupby
 
 from optimizer.plan import Zone
-from optimizer.verify.facts import Facts
-from optimizer.verify.findings import Verdicts, judged
+from optimizer.verification.facts import Facts
+from optimizer.verification.findings import Verdicts, judged
 
 
 def one_zone(facts: Facts) -> Verdicts:

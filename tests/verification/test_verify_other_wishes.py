@@ -8,8 +8,8 @@ import pytest
 from small_plan import changed, rewritten, small_plan, small_scenario
 
 from optimizer.plan import Zone
-from optimizer.verify import verify
-from optimizer.verify.bill import stakes_for
+from optimizer.verification import verify
+from optimizer.verification.bill import stakes_for
 
 LIMITS = "[limits]\n"
 BEAN, LEEK = 'name = "bean"\n', 'name = "leek"\n'
