@@ -212,10 +212,12 @@ def _with_tails(points: tuple[Point, ...], tail_m: float, way: tuple[Point, ...]
         return (start, *points, end)
     at = points[0]
     index = way.index(at)
-    other = way[index + 1] if index + 1 < len(way) else way[index - 1] if index else (at[0], at[1] - 1.0)
-    far = _beyond(other, at, tail_m)
-    near = _beyond(far, at, tail_m)
-    return (far, at, near) if index == 0 else (near, at, far)
+    if index + 1 < len(way):
+        start = _beyond(way[index + 1], at, tail_m)
+        return (start, at, _beyond(start, at, tail_m))
+    before = way[index - 1] if index else (at[0], at[1] - 1.0)
+    end = _beyond(before, at, tail_m)
+    return (_beyond(end, at, tail_m), at, end)
 
 
 def _beyond(start: Point, end: Point, length_m: float) -> Point:
