@@ -27,7 +27,7 @@ MAY_KNOW = {
     "scenario": {"units", "geometry", "ground", "need"},
     "site": {"scenario", "geometry", "ground"},
     "rows": {"scenario", "geometry", "site"},
-    "feeds": {"scenario", "geometry", "site", "rows", "routes"},
+    "feeds": {"scenario", "geometry", "site", "rows", "routes", "units"},
     "problem": {"scenario", "geometry", "site", "rows", "feeds", "routes", "hydraulics", "cutting", "units"},
     "verification": {"scenario", "geometry", "ground", "hydraulics", "units"},
     "sheets": {"units", "verification"},

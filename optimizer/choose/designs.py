@@ -30,6 +30,7 @@ from optimizer.scenario.outlines import corners
 from optimizer.scenario.schema import Bed, BlankTube, EmitterLine, Regulator, Scenario
 from optimizer.scenario.water import may_not_share_zone
 from optimizer.site import SiteShapes, row_angles, site_shapes
+from optimizer.units import Display
 
 MOST_ROW_PLANS = 24
 """crop orders kept for each row direction"""
@@ -172,7 +173,7 @@ class ChoiceSet:
     def place_names(self, design: Design) -> tuple[str, ...]:
         """Return what the header places of a design are called."""
         low, _ = reach(self.directions[design.direction].plans[design.row_plan])
-        return tuple(place.name(low) for place in design.places)
+        return tuple(place.name(low, Display(self.scenario.units)) for place in design.places)
 
 
 def header_line(frame: Frame, shapes: SiteShapes, vertices: Sequence[HeaderVertex]) -> HeaderLine:

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from itertools import combinations, pairwise
 
 from optimizer.rows import RowPlan
+from optimizer.units import Display
 
 
 @dataclass(frozen=True, order=True)
@@ -37,11 +38,11 @@ class HeaderPlace:
                 return end if self.u - end <= start - self.u else start
         return self.u
 
-    def name(self, low: float) -> str:
+    def name(self, low: float, display: Display) -> str:
         """Return what the place is called; `low` is where the rows start [m]."""
         if math.isinf(self.u):
             return "at the near row ends" if self.u < 0.0 else "at the far row ends"
-        return f"{self.u - low:.2f} m along the rows"
+        return f"{display.length(self.u - low)} along the rows"
 
 
 def reach(plan: RowPlan) -> tuple[float, float]:
