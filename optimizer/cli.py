@@ -127,6 +127,13 @@ def _add_cut(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> N
     _add_voice(parser)
 
 
+def _add_whatif(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    parser = commands.add_parser("whatif", help="what longer rolls, joints, headers or more flow would save")
+    parser.add_argument("scenario", help="scenario file")
+    parser.add_argument("--seconds", type=float, metavar="N", help="longest search for each change")
+    _add_voice(parser)
+
+
 def _add_voice(parser: argparse.ArgumentParser) -> None:
     voice = parser.add_mutually_exclusive_group()
     voice.add_argument("--quiet", action="store_true", help="print nothing but errors")
@@ -139,6 +146,7 @@ _ADDERS = {
     "verify": _add_verify,
     "limits": _add_limits,
     "cut": _add_cut,
+    "whatif": _add_whatif,
     "season": _add_season,
     "compare": _add_compare,
     "sweep": _add_sweep,
