@@ -10,7 +10,7 @@ from __future__ import annotations
 import heapq
 from collections.abc import Iterator
 from dataclasses import dataclass
-from itertools import product
+from itertools import pairwise, product
 
 from referee_cuts import Cut, best_cut, least_price
 from referee_layout import Layout, NoLayoutError, header_places, lay_out
@@ -75,7 +75,7 @@ def splits(layout: Layout) -> Iterator[Zones]:
     ways = []
     for cuts in product((False, True), repeat=rows - 1):
         edges = [0, *(index + 1 for index, cut in enumerate(cuts) if cut), rows]
-        zones = tuple((a, b - 1) for a, b in zip(edges, edges[1:], strict=False))
+        zones = tuple((a, b - 1) for a, b in pairwise(edges))
         if all(len(set(alone[a : b + 1])) == 1 for a, b in zones):
             ways.append(zones)
     most = layout.scenario.limits.zones_at_most

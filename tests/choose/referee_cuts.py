@@ -119,9 +119,7 @@ def best_cut(shelf: Shelf, pieces: tuple[int, ...]) -> Cut | None:
     return best
 
 
-def _goals(
-    shelf: Shelf, bins: list[tuple[int, bool]], used: tuple[int, ...], price: int, couplers: int
-) -> Cut | None:
+def _goals(shelf: Shelf, bins: list[tuple[int, bool]], used: tuple[int, ...], price: int, couplers: int) -> Cut | None:
     if any(bought and not units for (_, bought), units in zip(bins, used, strict=True)):
         return None  # a smaller set of rolls does this too
     left = [length - units * shelf.unit_um for (length, _), units in zip(bins, used, strict=True) if units]

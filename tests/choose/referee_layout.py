@@ -131,7 +131,10 @@ class Layout:
         first, last, fed = way.ends(zone)
         tail = round(self.scenario.limits.header_tail * 1e6)
         if first < fed < last:
-            return [self.units(way.at_um[fed] - way.at_um[first] + tail), self.units(way.at_um[last] - way.at_um[fed] + tail)]
+            return [
+                self.units(way.at_um[fed] - way.at_um[first] + tail),
+                self.units(way.at_um[last] - way.at_um[fed] + tail),
+            ]
         return [self.units(way.at_um[last] - way.at_um[first] + 2 * tail)]
 
     def tube_pieces(self, zones: tuple[tuple[tuple[int, int], ...], ...]) -> tuple[int, ...]:
@@ -147,7 +150,9 @@ class Layout:
     def price(self, kind: str, product: str) -> int:
         """Return what one fitting costs: as stated for the product, as stated for all, else the rough price."""
         stated = [item for item in self.scenario.fittings if item.kind == kind]
-        mine = [item.price for item in stated if product in item.fits] + [item.price for item in stated if not item.fits]
+        mine = [item.price for item in stated if product in item.fits] + [
+            item.price for item in stated if not item.fits
+        ]
         return mine[0] if mine else ROUGH_CT[kind]
 
     def fittings(self, zones: tuple[tuple[tuple[int, int], ...], ...]) -> Counter[tuple[str, str]]:
@@ -281,7 +286,9 @@ def lay_out(
                 vertices[header].append((row_number, (u, line.v)))
                 low = (at[header - 1] + u) / 2 if header else -math.inf
                 high = (u + at[header + 1]) / 2 if header + 1 < len(at) else math.inf
-                sides = [(side, _parts(field, find, line, (u, low, high), side, products[0].spacing)) for side in (-1, 1)]
+                sides = [
+                    (side, _parts(field, find, line, (u, low, high), side, products[0].spacing)) for side in (-1, 1)
+                ]
                 fed = [(side, parts) for side, parts in sides if parts]
                 if not fed:
                     raise NoLayoutError("a row too short for an emitter")

@@ -45,13 +45,19 @@ def assembly(scenario: Scenario, regulator: Regulator | None, emptied: bool = Fa
         source = tank.at(0.0) if emptied else tank
     parts = []
     if supply.lead_in:
-        parts.append(LeadIn("lead-in", supply.lead_in.length, supply.lead_in.bore, supply.lead_in.roughness, fluid=fluid))
+        parts.append(
+            LeadIn("lead-in", supply.lead_in.length, supply.lead_in.bore, supply.lead_in.roughness, fluid=fluid)
+        )
     for part in supply.head_parts:
         most, rating = part.greatest_flow or math.inf, part.rated_pressure or math.inf
-        parts.append(WaterPart(part.name, np.array([part.at_flow]), np.array([part.loss]), part.least_flow, most, rating))
+        parts.append(
+            WaterPart(part.name, np.array([part.at_flow]), np.array([part.loss]), part.least_flow, most, rating)
+        )
     if regulator:
         most = regulator.greatest_flow or math.inf
-        parts.append(WaterRegulator(regulator.name, regulator.holds, regulator.needs_above, None, regulator.least_flow, most))
+        parts.append(
+            WaterRegulator(regulator.name, regulator.holds, regulator.needs_above, None, regulator.least_flow, most)
+        )
     return HeadAssembly(source, tuple(parts))
 
 
@@ -81,7 +87,9 @@ def emitter_law(line: EmitterLine) -> EmitterLaw:
     """Return the emitter law: compensating emitters are flat inside their range unless an exponent is stated."""
     flat = line.compensating is not None and "exponent" not in line.model_fields_set
     low, high = (line.compensating.opens, line.compensating.up_to) if line.compensating else (0.0, math.inf)
-    return EmitterLaw.from_rating(line.emitter_flow, line.at_pressure, 0.0 if flat else line.exponent, line.cv, low, high)
+    return EmitterLaw.from_rating(
+        line.emitter_flow, line.at_pressure, 0.0 if flat else line.exponent, line.cv, low, high
+    )
 
 
 @dataclass(frozen=True)
@@ -139,7 +147,11 @@ class Water:
         for direction, end in ((1, last), (-1, first)):
             for vertex in range(fed + direction, end + direction, direction):
                 nodes[vertex] = build.node(self._height(way.points[vertex]))
-                lay(nodes[vertex - direction], nodes[vertex], abs(way.at_um[vertex] - way.at_um[vertex - direction]) / 1e6)
+                lay(
+                    nodes[vertex - direction],
+                    nodes[vertex],
+                    abs(way.at_um[vertex] - way.at_um[vertex - direction]) / 1e6,
+                )
         law = emitter_law(line)
         for lateral in layout.laterals:
             if lateral.header == header and zone[0] <= lateral.row <= zone[1]:
@@ -176,7 +188,9 @@ class Water:
         variation = float(1 - q.min() / q.max()) if q.max() > 0 else 1.0
         speed = np.abs(solution.tube_flow_m3_s[blank]) / (math.pi * layout.tube.bore**2 / 4)
         supply = layout.scenario.supply
-        least = [part.least_flow for part in supply.head_parts] + ([layout.regulator.least_flow] if layout.regulator else [])
+        least = [part.least_flow for part in supply.head_parts] + (
+            [layout.regulator.least_flow] if layout.regulator else []
+        )
         least += [supply.least_flow] if supply.kind == "pump" else []
         low, high = line.least_pressure, line.greatest_pressure
         if line.compensating:
@@ -198,7 +212,10 @@ class Water:
         if limits.emission_uniformity is not None:
             share = (1 - 1.27 * line.cv) * float(q.min()) / max(float(q.mean()), 1e-12)
             slacks["not uniform"] = (share - limits.emission_uniformity, VARIATION)
-        verdicts = {name: BREAKS if slack < -edge else (HOLDS if slack >= edge else EDGE) for name, (slack, edge) in slacks.items()}
+        verdicts = {
+            name: BREAKS if slack < -edge else (HOLDS if slack >= edge else EDGE)
+            for name, (slack, edge) in slacks.items()
+        }
         worst = max(verdicts, key=lambda name: verdicts[name])
         return Judgement(verdicts[worst], 1e4 * variation, worst if verdicts[worst] else "")
 
@@ -215,5 +232,7 @@ def stands(layout: Layout, head: HeadAssembly) -> int:
             ends = (part.u, part.u + lateral.side * part.spacings * layout.line.spacing)
             line += [height(layout.field.frame.to_plan((u, lateral.v))) + raised for u in ends]
             tube += [height(at) + raised for at in part.way]
-    slack = min(layout.tube.greatest_pressure - (shut + z - min(tube)), layout.line.greatest_pressure - (shut + z - min(line)))
+    slack = min(
+        layout.tube.greatest_pressure - (shut + z - min(tube)), layout.line.greatest_pressure - (shut + z - min(line))
+    )
     return HOLDS if slack >= 1e-4 else (EDGE if slack >= -1e-4 else BREAKS)

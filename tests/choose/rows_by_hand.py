@@ -23,7 +23,10 @@ def _further(bed: Bed, field: RowField, order: tuple[int, ...], placed: Placing)
     at = order.index(placed[-1][0]) if placed else 0
     for crop in order[at:]:
         for v in field.places_m.tolist():
-            if placed and v - placed[-1][1] < max(bed.crops[crop].row_spacing, bed.crops[placed[-1][0]].row_spacing) - 1e-6:
+            if (
+                placed
+                and v - placed[-1][1] < max(bed.crops[crop].row_spacing, bed.crops[placed[-1][0]].row_spacing) - 1e-6
+            ):
                 continue
             wanted = bed.crops[crop].rows
             if wanted is not None and sum(other == crop for other, _ in placed) >= wanted:

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from dataclasses import dataclass, field
+from itertools import pairwise
 
 from enumeration import layouts
 from ortools.sat.python import cp_model
@@ -36,7 +37,9 @@ class Model:
     fittings: list = field(default_factory=list)
     columns: list[tuple[object, float]] = field(default_factory=list)
     """zone literals with their flow variation in hundredths of a per cent"""
-    pieces: dict[tuple[str, Shelf], dict[int, list]] = field(default_factory=lambda: defaultdict(lambda: defaultdict(list)))
+    pieces: dict[tuple[str, Shelf], dict[int, list]] = field(
+        default_factory=lambda: defaultdict(lambda: defaultdict(list))
+    )
 
     def cut(self, which: str, shelf: Shelf, units: int, literal) -> None:
         """Cut one piece if a literal is true."""
@@ -74,7 +77,7 @@ def _design(model: Model, layout: Layout, number: int):
     whole = tuple(((0, len(layout.plan.rows) - 1),) for _ in layout.headers)
     laterals = layout.fittings(whole)
     for header in range(len(layout.headers)):
-        for (kind, count) in _zone_fittings(layout, header, whole[header][0]):
+        for kind, count in _zone_fittings(layout, header, whole[header][0]):
             laterals[kind, layout.tube.name] -= count
     laterals["tee", layout.tube.name] -= len(layout.headers) - 1
     laterals["stake", layout.tube.name] -= -(-sum(layout.mainline_units(whole)) * layout.step_um // STAKE_UM) + 1
@@ -150,14 +153,15 @@ def _cutting(model: Model, which: str, shelf: Shelf, pieces: dict[int, list]) ->
     for units, literals in pieces.items():
         slots = [cp.new_bool_var("") for _ in range(_most_at_once(model, literals))]
         cp.add(sum(slots) == sum(literals))
-        for one, two in zip(slots, slots[1:], strict=False):
+        for one, two in pairwise(slots):
             cp.add_implication(two, one)
         copies += [(units, slot) for slot in slots]
-    total = sum(units for units, _ in copies)
+    total = _most_at_once(model, [units * literal for units, literals in pieces.items() for literal in literals])
     bins = [(length, 0) for length in shelf.owned]
     for length, price, available in shelf.rolls:
-        enough = -(-total * shelf.unit_um // length) + 1
-        bins += [(length, price)] * min(enough if available is None else available, enough, 5)
+        # Rolls of one kind more than half of which are not half full could be packed into fewer.
+        enough = min(2 * total * shelf.unit_um // length + 1, len(copies) * (shelf.joints + 1))
+        bins += [(length, price)] * min(enough if available is None else available, enough)
     parts = [[cp.new_int_var(0, units, "") for units, _ in copies] for _ in bins]
     gives = [[cp.new_bool_var("") for _ in copies] for _ in bins]
     for r, _ in enumerate(bins):

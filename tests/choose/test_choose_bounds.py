@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import pytest
-from gardens import KINDS, garden
+from tiny_gardens import KINDS, garden
 
 from optimizer.choose.designs import choice_set
 from optimizer.choose.evaluate import EFFORTS, Evaluator, RuledOutError

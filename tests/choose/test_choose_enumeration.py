@@ -10,7 +10,7 @@ from functools import cache
 
 import pytest
 from enumeration import Enumeration, Found, Optimum
-from gardens import KINDS, SLOW, garden
+from tiny_gardens import KINDS, SLOW, garden
 
 from optimizer.choose.designs import choice_set
 from optimizer.choose.search import Search, SearchLimits

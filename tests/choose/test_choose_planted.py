@@ -86,7 +86,7 @@ def test_a_short_first_row_alone_is_below_the_least_flow_of_the_pump():
 
 
 def test_on_a_slope_a_longer_zone_may_be_more_even():
-    """Falling 12 % along a narrow header: rows 1 and 2 alone vary by 2.4 %, with row 3 drawing water past them by 0.4 %.
+    """Falling 12 % along a narrow header: rows 1 and 2 alone vary by 2.4 %, and by 0.4 % with row 3.
 
     Searching the reach of a zone by halving took rows 1 and 2 for the end of it, and called two zones impossible.
     """

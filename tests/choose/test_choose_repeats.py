@@ -9,7 +9,7 @@ import sys
 from pathlib import Path
 
 import pytest
-from gardens import garden
+from tiny_gardens import garden
 
 from optimizer.pipeline import design
 from optimizer.planfile import plan_to_json
@@ -18,7 +18,7 @@ HERE = Path(__file__).parent
 CASES = (("small supply", 1), ("owned pieces", 0), ("two products", 0))
 SCRIPT = """
 import hashlib
-from gardens import garden
+from tiny_gardens import garden
 from optimizer.pipeline import design
 from optimizer.planfile import plan_to_json
 for kind, seed in {cases!r}:
@@ -42,5 +42,7 @@ def test_plans_repeat_in_other_processes(texts, hash_seed):
     paths = os.pathsep.join([str(HERE), str(HERE.parents[1])])
     env = {**os.environ, "PYTHONHASHSEED": hash_seed, "PYTHONPATH": paths}
     script = SCRIPT.format(cases=CASES)
-    run = subprocess.run([sys.executable, "-c", script], env=env, capture_output=True, text=True, check=True, timeout=120)
+    run = subprocess.run(
+        [sys.executable, "-c", script], env=env, capture_output=True, text=True, check=True, timeout=120
+    )
     assert run.stdout.split() == [hashlib.sha256(text.encode()).hexdigest() for text in texts]

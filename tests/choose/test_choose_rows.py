@@ -53,7 +53,9 @@ def test_row_plans_are_as_good_as_every_placing(seed):
 
 def test_a_filling_crop_is_not_crowded_out_by_another():
     """Two crops that fill 1.2 m of a triangle: once all rows went to one of them, which met half of what was asked."""
-    crops = 'name = "a"\nrow_spacing = "0.5 m"\nfill = true\n[[beds.crops]]\nname = "b"\nrow_spacing = "0.5 m"\nfill = true'
+    crops = (
+        'name = "a"\nrow_spacing = "0.5 m"\nfill = true\n[[beds.crops]]\nname = "b"\nrow_spacing = "0.5 m"\nfill = true'
+    )
     _, _, plans = placed(on_coarse_grid(planted(tap(500), OUTLINES[0], crops=crops)))
     for plan in plans:
         assert plan.missing_ppm == 0
@@ -61,7 +63,7 @@ def test_a_filling_crop_is_not_crowded_out_by_another():
 
 
 def test_shares_of_requests_count_not_rows():
-    """Room for three rows; one of crop a and four of b are asked for: leaving out a misses 1 + 1/4, two of b only 1/2."""
+    """Room for three rows, asked for are one of a and four of b: without a 1 + 1/4 is missing, with it only 1/2."""
     crops = 'name = "a"\nrow_spacing = "0.5 m"\nrows = 1\n[[beds.crops]]\nname = "b"\nrow_spacing = "0.4 m"\nrows = 4'
     bed, field, plans = placed(on_coarse_grid(planted(tap(500), OUTLINES[1], crops=crops)))
     assert best_goals(bed, field)[0] == 500_000

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import pytest
-from gardens import garden
 from second_solver import best_goals
+from tiny_gardens import garden
 
 from optimizer.choose.designs import choice_set
 from optimizer.choose.search import Search, SearchLimits
@@ -12,7 +12,9 @@ from optimizer.choose.search import Search, SearchLimits
 CASES = (
     ("slope", 0), ("obstacle", 0), ("few outlets", 0), ("joints", 0),
     ("owned pieces", 1), ("small supply", 1), ("ell", 1), ("own zone", 1), ("few outlets", 1), ("burst", 1),
-    ("compensating", 1), ("label", 1), ("velocity", 1), ("lead-in", 1), ("hollow", 1), ("barrier", 1),
+    ("compensating", 1), ("label", 1), ("velocity", 1), ("hollow", 1), ("barrier", 1),
+    ("several rolls", 2), ("owned pieces", 2), ("raised", 2), ("burst", 2),
+    ("tight variation", 3), ("dear valve", 3), ("blocked bypass", 2),
 )  # fmt: skip
 
 

@@ -149,7 +149,12 @@ def _extras(kind, draw, width, depth):
         ends = (-0.5, depth * 0.5) if kind == "barrier" else (-1.0, depth + 1.0)
         lines = ["[[barriers]]", 'name = "wall"', f'line = "{x} m, {ends[0]:.2f} m to {x} m, {ends[1]:.2f} m"']
         if kind == "blocked bypass":
-            lines += ["[[obstacles]]", 'name = "post"', f'circle = "{x} m, {depth / 2:.2f} m, 0.2 m"', 'keeps_out = "rows"']
+            lines += [
+                "[[obstacles]]",
+                'name = "post"',
+                f'circle = "{x} m, {depth / 2:.2f} m, 0.2 m"',
+                'keeps_out = "rows"',
+            ]
         return lines
     if kind == "path":
         y = round(depth * draw.choice((0.3, 0.5)), 2)
@@ -167,7 +172,11 @@ def _supply(kind, draw, need, all_flow, width, depth):
     if kind == "pump band":
         lines += ['kind = "pump"', f'least_flow = "{all_flow * draw.choice((0.3, 0.45, 0.6)):.2f} L/h"']
         head = draw.choice((1.4, 1.6))
-        lines += [f'curve = [{{ pressure = "{head} bar", flow = "{need / 4:.2f} L/h" }}, {{ pressure = "1.0 bar", flow = "{need / 2:.2f} L/h" }}]']
+        points = (
+            f'{{ pressure = "{head} bar", flow = "{need / 4:.2f} L/h" }}',
+            f'{{ pressure = "1.0 bar", flow = "{need / 2:.2f} L/h" }}',
+        )
+        lines += [f"curve = [{', '.join(points)}]"]
     else:
         lines += ['kind = "tap"', 'static_pressure = "3 bar"', f'open_flow = "{need:.2f} L/h"']
     lines += [f'greatest_flow = "{all_flow * draw.choice((0.3, 0.5, 1.1)):.2f} L/h"'] if kind == "meter" else []
@@ -175,7 +184,12 @@ def _supply(kind, draw, need, all_flow, width, depth):
         lines += [f'lead_in = {{ length = "{draw.choice((10, 25))} m", bore = "{draw.choice((5, 8))} mm" }}']
     if kind == "downhill header":
         lines[1] = f'at = "{draw.choice((0.4, 1.5))} m, -0.5 m"'
-        lines += ["[[supply.regulators]]", 'name = "low regulator"', f'holds = "{draw.choice((0.12, 0.2, 0.3))} bar"', "price = 9"]
+        lines += [
+            "[[supply.regulators]]",
+            'name = "low regulator"',
+            f'holds = "{draw.choice((0.12, 0.2, 0.3))} bar"',
+            "price = 9",
+        ]
         return lines
     lines += ["[[supply.head_parts]]", 'name = "backflow device"', 'kind = "backflow device"', 'loss = "0.1 bar"']
     lines += [f'at_flow = "{max(need, 50):.1f} L/h"', f"price = {draw.choice((0, 7.5))}"]
@@ -268,7 +282,9 @@ def _products(kind, draw, flow):
     bore = draw.choice((3.0, 3.6)) if tight else draw.choice((4.3, 13.0))
     lines = _line(kind, draw, "line A", flow, 0.4, bore, rolls, owned)
     if kind == "two products":
-        lines += _line(kind, draw, "line B", draw.choice((1.0, 2.0)), draw.choice((0.3, 0.5)), 13.0, [(11, 7.3, "")], [])
+        lines += _line(
+            kind, draw, "line B", draw.choice((1.0, 2.0)), draw.choice((0.3, 0.5)), 13.0, [(11, 7.3, "")], []
+        )
     tubes = [(draw.choice((5, 6)), 4.4, ""), (10, 7.9, "")]
     if kind == "dear tube":
         tubes = [(5, 29.0, ""), (7.5, 41.0, "")]
@@ -276,14 +292,26 @@ def _products(kind, draw, flow):
     lines += ["[[blank_tubes]]", 'name = "tube"', f'bore = "{_tube_bore(kind, draw)} mm"']
     lines += [f'greatest_pressure = "{_rating(kind, draw)} bar"', _rolls(tubes), f"owned = [{tube_owned}]"]
     if kind == "two products" or (tight and draw.random() < 0.5):
-        lines += ["[[blank_tubes]]", 'name = "wide tube"', 'bore = "16 mm"', 'greatest_pressure = "4 bar"', _rolls([(5, 6.1, "")])]
+        lines += [
+            "[[blank_tubes]]",
+            'name = "wide tube"',
+            'bore = "16 mm"',
+            'greatest_pressure = "4 bar"',
+            _rolls([(5, 6.1, "")]),
+        ]
     return lines
 
 
 def _fittings(kind, draw):
     valve = {"dear valve": 39.0, "dear tube": 2.0}.get(kind, draw.choice((4.0, 9.0)))
     lines = ["[[fittings]]", 'kind = "zone valve"', f"price = {valve}"]
-    for name, price in (("take-off", 0.7), ("stake", 0.2), ("header end", 1.1), ("tube coupler", 0.9), ("line coupler", 0.6)):
+    for name, price in (
+        ("take-off", 0.7),
+        ("stake", 0.2),
+        ("header end", 1.1),
+        ("tube coupler", 0.9),
+        ("line coupler", 0.6),
+    ):
         if draw.random() < 0.5:
             lines += ["[[fittings]]", f'kind = "{name}"', f"price = {price}"]
     return lines
@@ -292,7 +320,11 @@ def _fittings(kind, draw):
 def _limits(kind, draw):
     lines = ["[limits]", f'header_step = "{draw.choice((1.0, 1.5))} m"']
     lines += [f'tube_step = "{draw.choice((25, 50))} cm"'] if kind != "feet" else []
-    lines += [f'usable_offcut = "{draw.choice((1.0, 2.0, 3.0))} m"', 'shortest_joined_part = "1 m"', 'row_step = "10 cm"']
+    lines += [
+        f'usable_offcut = "{draw.choice((1.0, 2.0, 3.0))} m"',
+        'shortest_joined_part = "1 m"',
+        'row_step = "10 cm"',
+    ]
     if kind in ("tight variation", "downhill header"):
         lines += [f'flow_variation = "{draw.choice((4, 6, 8, 12))} %"']
     elif kind in ("tank", "steep and small", "lead-in"):
