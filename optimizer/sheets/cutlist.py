@@ -23,6 +23,7 @@ from optimizer.sheets.textual import csv_text, paragraphs, table_text, title_tex
 RULES = (
     "Pull the tube out straight and relaxed, not stretched, with its end pinned at zero. Cut at the running mark, "
     "counted from the first end of the roll, and never by adding up single lengths: then no error adds up.",
+    "On emitter line trim the first end of the roll midway between two emitters and call that cut zero.",
     "Before each cut make sure that it falls midway between two emitters. Tag the piece before you put it down.",
 )
 

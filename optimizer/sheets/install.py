@@ -5,12 +5,13 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from optimizer.plan import Header, HeadUnit, Lateral, MainlinePart, Plan, Zone
+from optimizer.plan import Header, HeadUnit, Lateral, MainlinePart, Plan, Point, Zone
 from optimizer.sheets.blocks import Block, Bullets, Column, Heading, Paragraph, Steps, Table
 from optimizer.sheets.lists import both_lengths, counted, display, lines_of_row, metres
 from optimizer.sheets.markout import holes
 from optimizer.sheets.watertree import laterals_outwards, outlets
 
+_SAME_PLACE_M = 0.01
 FLUSH_SPEED_M_S = 0.3048
 """1 ft/s in the line carries silt out (University of California ANR, maintenance of microirrigation systems)"""
 
@@ -137,7 +138,43 @@ def _cover(part: Header | MainlinePart) -> str:
 
 
 def _mainline_step(plan: Plan, part: MainlinePart) -> str:
-    return f"Lay mainline {part.id}: {_tube_words(plan, part)}.{_cover(part)}"
+    start, end = _start_of(plan, part), _end_of(plan, part)
+    return f"Lay mainline {part.id} from {start} to {end}: {_tube_words(plan, part)}.{_cover(part)}"
+
+
+def _same_place(a: Point, b: Point) -> bool:
+    return math.dist(a, b) < _SAME_PLACE_M
+
+
+def _start_of(plan: Plan, part: MainlinePart) -> str:
+    """Name where a mainline part begins."""
+    before = [
+        other.id for other in plan.mainline if other.id != part.id and _same_place(other.points[-1], part.points[0])
+    ]
+    return f"the tee at the end of {before[0]}" if before else "the head parts"
+
+
+def _end_of(plan: Plan, part: MainlinePart) -> str:
+    """Name where a mainline part ends: at header inlets, or at a tee from which others go on."""
+    end = part.points[-1]
+    inlets = [f"header {header.id}" for header in plan.headers if _same_place(header.inlet_at, end)]
+    on = [other.id for other in plan.mainline if other.id != part.id and _same_place(other.points[0], end)]
+    ways = [f"the inlet of {name}" for name in inlets] + [f"mainline {name}" for name in on]
+    if len(ways) > 1:
+        return f"the tee for {' and '.join(ways)}"
+    return ways[0] if ways else "its end"
+
+
+def _valve_step(plan: Plan) -> str:
+    """Say where each zone's valve sits: in the tube that feeds that zone alone."""
+    places = []
+    for zone in plan.zones:
+        own = [part.id for part in plan.mainline if part.zone_ids == (zone.id,)]
+        feeds = f"mainline {own[0]}" if own else f"header {' and '.join(zone.header_ids)}, before its inlet"
+        places.append(f"zone {zone.id} at the start of {feeds}")
+    if len(places) == 1:
+        return f"Set the zone valve: {places[0]}."
+    return f"Set the {len(places)} zone valves where the tube feeds one zone alone: {'; '.join(places)}."
 
 
 def _header_step(plan: Plan, header: Header) -> str:
@@ -165,14 +202,14 @@ def pushes(plan: Plan) -> int:
 def install_steps(plan: Plan) -> tuple[str, ...]:
     """Return the steps from the bare ground to running water, with the plan's own numbers."""
     stakes = any("stake" in line.item.lower() and line.quantity for line in plan.bill)
-    valves = f" and {counted(len(plan.zones), 'zone valve')}" if len(plan.zones) > 1 else ""
     return (
         "Read the cautions. Find out what lies under the ground before you dig or drive stakes.",
         f"Cut all {counted(len(plan.pieces), 'piece')} after the cut list and tag each one at once.",
         "Peg the corners of the beds; check the diagonals. Stretch a string along every row.",
-        f"Put the head parts together in their order, hand-tight with washers{valves}; let water run through them into "
+        "Put the head parts together in their order, hand-tight with washers; let water run through them into "
         "a bucket once.",
         *(_mainline_step(plan, part) for part in plan.mainline),
+        *((_valve_step(plan),) if any(line.item == "zone valve" and line.quantity for line in plan.bill) else ()),
         *(_header_step(plan, header) for header in plan.headers),
         f"Lay the {counted(len(plan.laterals), 'emitter line')} along the strings, emitters upwards, after the table "
         f"below. In all there are about {pushes(plan)} push-on joints: dip tube ends into hot water, and change hands.",

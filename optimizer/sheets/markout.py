@@ -17,10 +17,13 @@ from optimizer.sheets.lists import (
     lines_of_row,
     metres,
 )
+from optimizer.sheets.pegging import corner_table, peg_table
 from optimizer.sheets.rowmeasures import bed_table, rows_table, starts_um, stops_um
 from optimizer.sheets.textual import csv_text, paragraphs, table_text, title_text
 
 RULES = (
+    "Peg the corners of the bed first, then the ends of each header. Right, left, up and down in the first tables are "
+    "those of the plan drawing. Where two tapes are named, hold each at its corner and peg the place where both meet.",
     "One tape, pinned at the zero of the header; every mark is read on that tape. Never measure from mark to mark: "
     "small errors would add up.",
     "Left and right are meant looking along the header from its zero. Lengths are rounded to 1 cm or half an inch.",
@@ -144,6 +147,17 @@ def _inlet_note(header: Header, end_um: int) -> str:
     return "; inlet from the mainline" if abs(header.inlet_um - end_um) < _SAME_PLACE_UM else ""
 
 
+def _inlet_text(header: Header) -> str:
+    """Say how the mainline joins: on a tube end beyond the outer take-off, or by a tee between take-offs."""
+    distances = [take_off.distance_um for take_off in header.take_offs]
+    if distances and header.inlet_um <= min(distances) + _SAME_PLACE_UM:
+        return "inlet: the mainline's elbow goes on the tube end at the zero"
+    if distances and header.inlet_um >= max(distances) - _SAME_PLACE_UM:
+        return "inlet: the mainline's elbow goes on the tube end beyond"
+    beside = any(abs(distance - header.inlet_um) < _SAME_PLACE_UM for distance in distances)
+    return "inlet: cut here, tee for the mainline" + (", close beside the take-off" if beside else "")
+
+
 def marks(plan: Plan, header: Header) -> tuple[Mark, ...]:
     """Return all that is made on a header, by running distance.
 
@@ -164,7 +178,7 @@ def marks(plan: Plan, header: Header) -> tuple[Mark, ...]:
         _plain_mark(header, "end", header.length_um, f"end of the header{_inlet_note(header, header.length_um)}"),
     ]
     if _SAME_PLACE_UM <= header.inlet_um <= header.length_um - _SAME_PLACE_UM:
-        found.append(_plain_mark(header, "inlet", header.inlet_um, "inlet: the mainline joins here"))
+        found.append(_plain_mark(header, "inlet", header.inlet_um, _inlet_text(header)))
     return tuple(sorted(found, key=lambda mark: (mark.distance_um, _KINDS.index(mark.kind))))
 
 
@@ -229,9 +243,13 @@ def header_table(plan: Plan, header: Header) -> Table:
 
 
 def mark_out_tables(plan: Plan) -> tuple[Table, ...]:
-    """Return the mark-out list: beds, then for every header its marks and its rows."""
-    beds = [bed_table(plan, bed) for bed in plan.beds]
-    headers = [table for header in plan.headers for table in (header_table(plan, header), rows_table(plan, header))]
+    """Return the mark-out list: beds, then for every header where it lies, its marks and its rows."""
+    beds = [table for bed in plan.beds for table in (corner_table(plan, bed), bed_table(plan, bed))]
+    headers = [
+        table
+        for header in plan.headers
+        for table in (peg_table(plan, header), header_table(plan, header), rows_table(plan, header))
+    ]
     return (*beds, *headers)
 
 

@@ -93,8 +93,17 @@ def shopping_list_csv(plan: Plan) -> str:
     )
 
 
-def _description(line: BillLine) -> str:
-    return f"{line.item} ({line.fits})" if line.fits else line.item
+_BETWEEN = ("take-off", "bypass adapter")
+"""fittings with emitter line on one side and blank tube on the other"""
+
+
+def _description(line: BillLine, tubes: tuple[str, ...]) -> str:
+    joined = f"{line.fits}, on {' or '.join(tubes)}" if line.item in _BETWEEN and tubes else line.fits
+    return f"{line.item} ({joined})" if joined else line.item
+
+
+def _blank_tubes(plan: Plan) -> tuple[str, ...]:
+    return tuple(dict.fromkeys(header.tube for header in plan.headers))
 
 
 def _with_unit(number: int, unit: str) -> str:
@@ -106,9 +115,9 @@ def _price(price_ct: int) -> str:
     return f"{price_ct / 100:.2f}" if price_ct else ""
 
 
-def _cells(line: BillLine) -> tuple[str, ...]:
+def _cells(line: BillLine, tubes: tuple[str, ...]) -> tuple[str, ...]:
     return (
-        _description(line),
+        _description(line, tubes),
         line.size,
         _with_unit(to_buy(line), line.unit),
         f"+{line.spare}" if line.spare else "",
@@ -131,14 +140,21 @@ def shopping_tables(plan: Plan) -> tuple[Table, ...]:
     )
     shelves = groupby(by_shelf(plan), key=lambda line: line.shelf)
     return tuple(
-        Table(f"Shelf: {shelf} (prices in {plan.currency})", columns, tuple(_cells(line) for line in lines), ticks=True)
+        Table(
+            f"Shelf: {shelf} (prices in {plan.currency})",
+            columns,
+            tuple(_cells(line, _blank_tubes(plan)) for line in lines),
+            ticks=True,
+        )
         for shelf, lines in shelves
     )
 
 
 def total_text(plan: Plan) -> str:
     """Say what all of it costs."""
-    return f"Total to buy, spares not counted: {money(total_ct(plan), plan.currency)}."
+    unpriced = [line.item for line in plan.bill if to_buy(line) and not line.unit_price_ct]
+    without = f" No price was given for: {', '.join(unpriced)}; add it if you must buy it." if unpriced else ""
+    return f"Total to buy, spares not counted: {money(total_ct(plan), plan.currency)}.{without}"
 
 
 def shopping_list_text(plan: Plan) -> str:

@@ -1,0 +1,110 @@
+"""Where things lie on the ground: corners, header ends and row ends by tape from the tap and from two corners."""
+
+from __future__ import annotations
+
+import math
+from itertools import combinations
+
+from optimizer.plan import BedMap, Header, Plan, Point
+from optimizer.sheets.blocks import Column, Table
+from optimizer.sheets.lists import along_um, both_lengths, display, distance_um, metres
+
+_FLAT = 0.35
+"""two tapes that meet flatter than this sine cross too slowly to mark a place"""
+
+
+def _seen_from_tap(plan: Plan, place: Point) -> str:
+    """Write a place as distances right (or left) and up (or down) on the drawing, from the tap, pump or tank."""
+    shown, source = display(plan), plan.site.source_at
+    right, up = place[0] - source[0], place[1] - source[1]
+    across, along = ("left" if right < 0 else "right"), ("down" if up < 0 else "up")
+    return f"{shown.length(abs(right))} {across}, {shown.length(abs(up))} {along}"
+
+
+def corner_table(plan: Plan, bed: BedMap) -> Table:
+    """Return where the corners of a bed lie, seen from the tap, pump or tank."""
+    source = plan.site.source_kind
+    rows = tuple(
+        (str(number), _seen_from_tap(plan, corner), *both_lengths(plan, distance_um(plan.site.source_at, corner)))
+        for number, corner in enumerate(bed.outline, start=1)
+    )
+    return Table(
+        caption=f"{bed.name}: where its corners are, as seen on the plan drawing from the {source}",
+        columns=(
+            Column("Corner", right=True),
+            Column(f"From the {source}"),
+            Column("Straight", right=True),
+            Column("Same", right=True),
+        ),
+        rows=rows,
+        ticks=True,
+    )
+
+
+def _sine(place: Point, a: Point, b: Point) -> float:
+    """Return the sine of the angle under which a place sees two others; 0 if it is one of them."""
+    u, v = (a[0] - place[0], a[1] - place[1]), (b[0] - place[0], b[1] - place[1])
+    size = math.hypot(*u) * math.hypot(*v)
+    return abs(u[0] * v[1] - u[1] * v[0]) / size if size else 0.0
+
+
+def two_corners(bed: BedMap, place: Point) -> tuple[int, int]:
+    """Return the two corners of a bed from which tapes mark a place best: near, and crossing steeply enough.
+
+    Args:
+        bed: with at least two corners.
+        place: what is marked [m].
+    """
+    pairs = list(combinations(range(len(bed.outline)), 2))
+    sines = {pair: _sine(place, bed.outline[pair[0]], bed.outline[pair[1]]) for pair in pairs}
+    steep = [pair for pair in pairs if sines[pair] >= _FLAT] or [max(pairs, key=lambda pair: sines[pair])]
+    return min(steep, key=lambda pair: max(math.dist(place, bed.outline[index]) for index in pair))
+
+
+def _corners_cut(header: Header) -> list[tuple[str, Point]]:
+    """Return the bends of a header, each with its name."""
+    bends = []
+    for before, corner, after in zip(header.points, header.points[1:], header.points[2:], strict=False):
+        turned = math.atan2(after[1] - corner[1], after[0] - corner[0]) - math.atan2(
+            corner[1] - before[1], corner[0] - before[0]
+        )
+        if abs((turned + math.pi) % (2 * math.pi) - math.pi) >= math.radians(1.0):
+            bends.append(("corner", corner))
+    return bends
+
+
+def _row_ends(plan: Plan, header: Header) -> list[tuple[str, Point]]:
+    """Return where the first and the last lateral on each side of a header end."""
+    found: list[tuple[str, Point]] = []
+    for side in ("left", "right"):
+        mine = [lateral for lateral in plan.laterals if lateral.header_id == header.id and lateral.side == side]
+        mine.sort(key=lambda lateral: (along_um(header.points, lateral.take_off_at), lateral.line))
+        for lateral in dict.fromkeys((*mine[:1], *mine[-1:])):
+            found.append((f"{lateral.row_id} {side}, far end", lateral.stretches[-1].points[-1]))
+    return found
+
+
+def peg_table(plan: Plan, header: Header) -> Table:
+    """Return where a header and its outer rows are pegged: from the tap, and by two tapes from corners of the bed."""
+    bed = next(bed for bed in plan.beds if bed.name == header.bed)
+    shown = display(plan)
+    places = (
+        ("zero of the header", header.points[0]),
+        *_corners_cut(header),
+        ("end of the header", header.points[-1]),
+        *_row_ends(plan, header),
+    )
+    rows = []
+    for name, place in places:
+        tapes = [
+            f"{shown.length(metres(distance_um(bed.outline[index], place)))} from corner {index + 1}"
+            for index in two_corners(bed, place)
+        ]
+        rows.append((name, " and ".join(tapes), _seen_from_tap(plan, place)))
+    return Table(
+        caption=f"Where header {header.id} lies in {bed.name}: peg these first, where two tapes meet",
+        columns=(Column("Place"), Column("Two tapes"), Column(f"From the {plan.site.source_kind}, on the drawing")),
+        rows=tuple(rows),
+        ticks=True,
+        notes=("Rows between those two run beside them, each from its own mark on the header.",),
+    )
