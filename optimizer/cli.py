@@ -87,7 +87,10 @@ def _add_compare(commands: argparse._SubParsersAction[argparse.ArgumentParser]) 
 
 
 def _counts(text: str) -> tuple[int, ...]:
-    return tuple(int(part) for part in text.split(","))
+    try:
+        return tuple(int(part) for part in text.split(","))
+    except ValueError:
+        raise argparse.ArgumentTypeError(f"'{text}' is not a list of whole numbers like 1,2,3") from None
 
 
 def _add_sweep(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:

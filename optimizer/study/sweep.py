@@ -163,21 +163,37 @@ def variants(
     """
     _check_parameters(parameters)
     check_scenario(values, source, folder)
+    for alone in parameters:
+        _check_values(values, [alone], [(text,) for text in alone.values], source, folder)
+    combinations = list(itertools.product(*(parameter.values for parameter in parameters)))
+    scenarios = _check_values(values, parameters, combinations, source, folder)
+    return tuple(
+        Variant(chosen, scenario, _fingerprint(scenario, limits))
+        for chosen, scenario in zip(combinations, scenarios, strict=True)
+    )
+
+
+def _check_values(
+    values: Mapping[str, Any],
+    parameters: Sequence[Parameter],
+    combinations: Sequence[tuple[str, ...]],
+    source: str,
+    folder: Path,
+) -> list[Scenario]:
+    """Return the scenario with each combination of values, or raise with what is wrong with any of them."""
     found, problems = [], []
-    for chosen in itertools.product(*(parameter.values for parameter in parameters)):
+    for chosen in combinations:
         changed: Mapping[str, Any] = values
         for parameter, text in zip(parameters, chosen, strict=True):
             changed = with_value(changed, parameter.path, text)
         told = ", ".join(f"{parameter.path} = {text}" for parameter, text in zip(parameters, chosen, strict=True))
         try:
-            scenario = check_scenario(changed, source, folder)
+            found.append(check_scenario(changed, source, folder))
         except ScenarioError as error:
             problems += [Problem(item.path, f"{item.message} (with {told})") for item in error.problems]
-        else:
-            found.append(Variant(chosen, scenario, _fingerprint(scenario, limits)))
     if problems:
         raise ScenarioError(source, problems)
-    return tuple(found)
+    return found
 
 
 def _check_parameters(parameters: Sequence[Parameter]) -> None:

@@ -106,6 +106,15 @@ def test_unknown_paths_and_wrong_values_are_told_before_any_work(text, words):
     assert all(word in str(caught.value) for word in words)
 
 
+def test_each_problem_is_told_once_and_values_that_clash_only_together_are_told_too():
+    with pytest.raises(ScenarioError) as caught:
+        asked("limits.header_stp=1 m,2 m", "limits.row_step=5 cm,6 cm,7 cm")
+    assert len(caught.value.problems) == 2
+    # Alone a row spacing of 0.5 m or two lines 0.6 m apart are fine; together the lines are wider than the row.
+    with pytest.raises(ScenarioError, match="wider than row_spacing"):
+        asked("beds.0.crops.0.row_spacing=0.5 m,1 m", "beds.0.crops.0.lines_per_row=1,3")
+
+
 def test_one_or_two_parameters_each_once():
     with pytest.raises(ScenarioError, match="vary 1 to 2 entries, not 3"):
         asked("limits.header_step=1 m", "limits.row_step=1 m", "limits.velocity=1 m/s")
