@@ -10,6 +10,7 @@ from optimizer.errors import DripLayoutError
 from optimizer.plan import Plan
 from optimizer.sheets.blocks import Column, Table
 from optimizer.sheets.drawing import Paper, draw_side_by_side
+from optimizer.sheets.labels import glued
 from optimizer.sheets.textual import bullets, csv_text, paragraphs, table_text, title_text
 from optimizer.study.compare import Compared, Figures
 from optimizer.units import Display, money
@@ -95,7 +96,8 @@ def _proofs(compared: Sequence[Compared]) -> list[str]:
     found = []
     for status in statuses:
         ranks = [str(rank) for rank, item in enumerate(compared, start=1) if item.outcome.status is status]
-        found.append(f"Layout{'s' * (len(ranks) != 1)} {', '.join(ranks)}, each within its kind: {status}.")
+        which = f"Layout {ranks[0]}" if len(ranks) == 1 else f"Layouts {', '.join(ranks)}, each"
+        found.append(f"{which} within its kind: {status}.")
     return found
 
 
@@ -131,7 +133,7 @@ def _lines(item: Compared, figures: Figures, currency: str, display: Display) ->
         f"{money(goals.money_ct, currency)}, {zones}",
         f"{display.length(goals.waste_um / 1e6)} spent, {display.length(figures.kept_um / 1e6)} left over",
         f"{goals.fittings} fittings, {figures.pushes} pushes, varies {goals.unevenness / 100:.1f} %",
-        f"{item.verdict[:1].upper()}{item.verdict[1:]}.",
+        f"{item.verdict[:1].upper()}{item.verdict[1:]}.".replace(" %", glued(" %")),
     )
 
 
