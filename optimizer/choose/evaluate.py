@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import time
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -27,6 +28,8 @@ _LEAST_PER_ZONE = 3
 
 EFFORTS = (0.05, 1.0, 30.0)
 """work allowed to each cutting task: a look, a try, and what it takes"""
+
+_FIRST_LOOK_S = 0.05
 
 _SETTLED = (CuttingStatus.PROVEN_BEST, CuttingStatus.IMPOSSIBLE)
 
@@ -56,6 +59,8 @@ class Evaluator:
 
     choices: ChoiceSet
     seed: int = 1
+    end: float | None = None
+    """reading of the monotonic clock at which cutting stops with the best found; None to go on to the proof [s]"""
     judge: ZoneJudge = field(default_factory=ZoneJudge)
     _cuts: dict[CuttingTask, tuple[int, CuttingOutcome]] = field(default_factory=dict)
     _covers: dict[CuttingTask, int | None] = field(default_factory=dict)
@@ -63,17 +68,26 @@ class Evaluator:
 
     # ------------------------------------------------------------ bounds
 
-    def bound(self, design: Design) -> tuple[Case, Goals]:
-        """Return a design worked out, and what none of its zone splits and cuts can beat.
+    def worked_out(self, design: Design) -> Case:
+        """Return a design as exact lengths.
 
         Raises:
-            RuledOutError: it cannot work.
+            RuledOutError: its header cannot be laid, a lateral is too long or the tubing would burst.
         """
         try:
             case = self.choices.case(design)
         except FeedError as error:
             raise RuledOutError(str(error)) from None
         self._check_runs(case)
+        return case
+
+    def bound(self, design: Design) -> tuple[Case, Goals]:
+        """Return a design worked out, and what none of its zone splits and cuts can beat.
+
+        Raises:
+            RuledOutError: it cannot work.
+        """
+        case = self.worked_out(design)
         line = self._cover(line_task(case))
         tube = self.tube_bound(case, _least_tube(case))
         if line is None:
@@ -112,9 +126,14 @@ class Evaluator:
         """Solve a cutting task, or return what was found for it before with as much effort."""
         known = self._cuts.get(task)
         if known is None or (known[0] < effort and known[1].status not in _SETTLED):
-            known = effort, solve_cutting(task, Limits(work=EFFORTS[effort], seed=self.seed))
+            limits = Limits(self._seconds_left(), EFFORTS[effort], self.seed)
+            known = effort, solve_cutting(task, limits)
             self._cuts[task] = known
         return known[1]
+
+    def _seconds_left(self) -> float | None:
+        """Time a cutting task may still take; a first look is always allowed [s]."""
+        return None if self.end is None else max(self.end - time.monotonic(), _FIRST_LOOK_S)
 
     # ------------------------------------------------------------ exact value
 

@@ -35,6 +35,8 @@ from optimizer.scenario.outlines import corners
 NO_ZONES = "no zones in the order of the rows hold the limits"
 NOT_CUT = "the pieces cannot be cut in the order of the rows"
 
+NO_BOUND = Goals(0, 0, 0, 0, 0)
+
 _Key = tuple[int, int, tuple[HeaderPlace, ...], int, int, int]
 
 
@@ -44,7 +46,6 @@ class _Zoned:
 
     design: Design
     case: Case
-    bound: Goals
     table: RunTable
     split: Split
 
@@ -134,12 +135,12 @@ def _with_tube(choices: ChoiceSet, evaluator: Evaluator, numbers: dict[_Key, Des
 
 
 def _zoned(evaluator: Evaluator, design: Design) -> _Zoned:
-    case, bound = evaluator.bound(design)
+    case = evaluator.worked_out(design)
     table = run_table(case, water_limits(case), evaluator.judge)
     most = case.scenario.limits.zones_at_most
     for split in _in_order(table, case.row_count):
         if (most is None or len(split) <= most) and table.holds(split):
-            return _Zoned(design, case, bound, table, split)
+            return _Zoned(design, case, table, split)
     raise RuledOutError(table.why or NO_ZONES)
 
 
@@ -201,4 +202,4 @@ def _valued(evaluator: Evaluator, item: _Zoned) -> Evaluated:
         laterals.pushed + line.plan.couplers + goals.fittings,
         uneven,
     )
-    return Evaluated(item.design, case, total, item.bound, result, line)
+    return Evaluated(item.design, case, total, NO_BOUND, result, line)

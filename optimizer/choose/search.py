@@ -74,9 +74,9 @@ class Search:
             limits: how long to search.
             report: told about progress, if given.
         """
-        self.evaluator = Evaluator(choices, limits.seed)
         self.limits, self.report = limits, report
         self.end = None if limits.seconds is None else time.monotonic() + limits.seconds
+        self.evaluator = Evaluator(choices, limits.seed, self.end)
         self.queue: list[Entry] = []
         self.done: dict[int, Evaluated] = {}
         self.ruled_out: Counter[str] = Counter()
