@@ -16,7 +16,7 @@ from optimizer.geometry import Frame
 from optimizer.geometry import Point as Place
 from optimizer.routes.graph import RoutePrice
 from optimizer.routes.ground import Ground as TubeGround
-from optimizer.routes.ground import NoRouteError
+from optimizer.routes.ground import GroundError, NoRouteError
 from optimizer.routes.shortest import shortest_route
 from optimizer.routes.visibility import visibility_graph
 from optimizer.site import SiteShapes
@@ -77,7 +77,7 @@ def bypass_finder(frame: Frame, shapes: SiteShapes, within: BaseGeometry, cleara
         ground = TubeGround(keep_outs=keep_outs, barriers=barriers, region=within.buffer(1e-3), smallest_corner_rad=0.0)
         try:
             route = shortest_route(visibility_graph(ground, ends[0], [ends[1]]), RoutePrice())
-        except NoRouteError:
+        except (NoRouteError, GroundError):  # no way, or a row end too close to a barrier for tube to leave it
             return None
         return Bypass(route.points)
 

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from shapely.geometry import Polygon
 from shapely.geometry.base import BaseGeometry
 
-from optimizer.geometry import Frame, Point, chords, overlap, shortened
+from optimizer.geometry import GRID_M, Frame, Point, chords, overlap, shortened
 from optimizer.scenario.outlines import corners
 from optimizer.scenario.schema import Bed, Limits
 from optimizer.site import SiteShapes
@@ -90,7 +90,9 @@ def row_field(bed: Bed, angle_name: str, angle: float, shapes: SiteShapes, limit
     polygon = Polygon(corners(bed))
     frame = _away_from(shapes.source_at, polygon, angle)
     outline = frame.shape_to_frame(polygon)
-    no_rows = frame.shape_to_frame(shapes.no_rows)
+    # An emitter line is tube too: a barrier cuts a row as an obstacle does.
+    walls = shapes.barriers.buffer(GRID_M, cap_style="flat")
+    no_rows = frame.shape_to_frame(shapes.no_rows if walls.is_empty else shapes.no_rows.union(walls))
     inset = _drawn_in(outline, bed.edge_margin)
     low, high = (inset.bounds[1], inset.bounds[3]) if not inset.is_empty else (0.0, -1.0)
     # Rows on the very edge must not be lost to the last digits of a turned outline.
