@@ -77,8 +77,9 @@ def _curves(
         ("Fittings", [_scaled(item.fittings, 1.0) for item in results]),
         ("Zones", [_scaled(item.zones, 1.0) for item in results]),
     )
-    grid = figure.add_gridspec(2, 2, left=0.08, right=0.97, top=0.88, bottom=0.20, hspace=0.30, wspace=0.20)
     labels = parameter.values[start : start + len(results)]
+    bottom = 0.20 if _upright(labels) else 0.13
+    grid = figure.add_gridspec(2, 2, left=0.08, right=0.97, top=0.88, bottom=bottom, hspace=0.25, wspace=0.20)
     for number, (name, values) in enumerate(panels):
         axes = figure.add_subplot(grid[divmod(number, 2)])
         _curve(axes, name, values, [item.row_direction for item in results])
@@ -122,10 +123,14 @@ def _markers(directions: Sequence[str]) -> dict[str, tuple[str, str]]:
 def _label_values(axes: Axes, labels: Sequence[str], *, shown: bool) -> None:
     axes.set_xlim(-0.6, len(labels) - 0.4)
     axes.set_xticks(range(len(labels)))
-    upright = len(labels) > 1 and max(map(len, labels)) * len(labels) > 42
-    axes.set_xticklabels(labels if shown else [""] * len(labels), rotation=90 if upright else 0)
+    axes.set_xticklabels(labels if shown else [""] * len(labels), rotation=90 if _upright(labels) else 0)
     for text in (*axes.get_xticklabels(), *axes.get_yticklabels()):
         text.set_fontproperties(font(10.0))
+
+
+def _upright(labels: Sequence[str]) -> bool:
+    """Return whether the values are too long to stand side by side."""
+    return len(labels) > 1 and max(map(len, labels)) * len(labels) > 42
 
 
 def _legend(figure: Figure, results: Sequence[Result]) -> None:
@@ -176,6 +181,7 @@ def _grid(
         text.set_fontproperties(font(10.0))
     axes.set_xlabel(across.path, fontproperties=font(11.0, bold=True), labelpad=8)
     axes.xaxis.set_label_position("top")
+    figure.text(0.20, 0.025, "Lighter is cheaper.", fontproperties=font(), color=INK)
     figure.text(0.04, 0.87, down.path, fontproperties=font(11.0, bold=True), color=INK)
     return figure
 
