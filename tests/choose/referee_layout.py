@@ -11,6 +11,7 @@ from collections import Counter
 from dataclasses import dataclass
 from itertools import pairwise
 
+import shapely
 from referee_cuts import Shelf
 from shapely.geometry import Polygon
 
@@ -310,6 +311,8 @@ def _parts(field, find, line, reach, side, spacing):
         if spacings:
             way = ()
             if abs(near - at) > 1e-6:
+                if not parts:
+                    raise NoLayoutError("a lateral would begin with blank tube")
                 around = find(line.v, gap_from, near)
                 if around is None:
                     break
@@ -337,10 +340,10 @@ def _header(shapes: SiteShapes, field: RowField, items: list[tuple[int, tuple[fl
 
 
 def _around(shapes: SiteShapes, points: tuple[tuple[float, float], ...]):
-    import shapely
-
     ground = TubeGround(
-        keep_outs=tuple(shapely.get_parts(shapes.no_tube)), barriers=tuple(shapely.get_parts(shapes.barriers))
+        keep_outs=tuple(shapely.get_parts(shapes.no_tube)),
+        barriers=tuple(shapely.get_parts(shapes.barriers)),
+        smallest_corner_rad=0.0,  # the search takes every corner of what stands in the way too
     )
     try:
         graph = visibility_graph(ground, shapes.source_at, list(points))

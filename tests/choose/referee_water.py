@@ -12,7 +12,7 @@ from itertools import pairwise
 import numpy as np
 from referee_layout import Layout
 
-from optimizer.hydraulics import EmitterLaw, LeadIn, PumpCurve, RatedPump, TankCurve, TapCurve, solve_network, water
+from optimizer.hydraulics import EmitterLaw, LeadIn, PumpCurve, TankCurve, TapCurve, solve_network, water
 from optimizer.hydraulics import HeadPart as WaterPart
 from optimizer.hydraulics import Regulator as WaterRegulator
 from optimizer.hydraulics.assembly import HeadAssembly
@@ -35,8 +35,8 @@ def assembly(scenario: Scenario, regulator: Regulator | None, emptied: bool = Fa
             supply.static_pressure, [item.flow for item in supply.readings], [item.pressure for item in supply.readings]
         )
     elif supply.kind == "pump" and len(supply.curve) == 1:
-        rated = supply.curve[0]
-        source = RatedPump(rated.flow, rated.pressure, supply.least_flow, rated.flow)
+        flow, head = supply.curve[0].flow, supply.curve[0].pressure  # held up to that flow
+        source = PumpCurve(np.array([0.0, flow]), np.array([head * (1 + 1e-9), head]), supply.least_flow, flow)
     elif supply.kind == "pump":
         points = sorted((item.flow, item.pressure) for item in supply.curve)
         source = PumpCurve(np.array([q for q, _ in points]), np.array([h for _, h in points]), supply.least_flow)
