@@ -159,7 +159,7 @@ class Evaluator:
             lambda units: self.tube_bound(case, units),
         )
         try:
-            split = best_split(splits, case.scenario.limits.zones_at_most)
+            split = best_split(splits, case.scenario.most_zones)
         except NoZonesError as error:
             raise RuledOutError(str(error)) from None
         return self._valued(design, case, line, split)

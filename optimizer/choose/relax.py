@@ -94,11 +94,17 @@ def _pressure_of(scenario: Scenario) -> float:
     return supply.curve[0].pressure if isinstance(supply, PumpSupply) else supply.outlet_height
 
 
+def with_zones(scenario: Scenario, most: int) -> Scenario:
+    """Return the scenario with at most so many zones and a timer with as many outlets."""
+    timer = scenario.timer
+    if timer is not None and timer.outlets is not None:
+        timer = replaced(timer, outlets=most)
+    return replaced(scenario, timer=timer, limits=replaced(scenario.limits, zones_at_most=most))
+
+
 def _more_zones(scenario: Scenario, share: float) -> Scenario:
-    most = scenario.limits.zones_at_most
-    if most is None:
-        return scenario
-    return replaced(scenario, limits=replaced(scenario.limits, zones_at_most=most + math.ceil(share * 40)))
+    most = scenario.most_zones
+    return scenario if most is None else with_zones(scenario, most + math.ceil(share * 40))
 
 
 def _fewer_rows(scenario: Scenario, share: float) -> Scenario:
@@ -221,8 +227,8 @@ CHANGES: tuple[Change, ...] = (
         "limits.zones_at_most",
         (TIMER_FULL,),
         _more_zones,
-        lambda show, old, new: f"{old.limits.zones_at_most} to {new.limits.zones_at_most}",
-        lambda new: f"{new.limits.zones_at_most}",
+        lambda show, old, new: f"{old.most_zones} to {new.most_zones}, and a timer with as many outlets",
+        lambda new: f"{new.most_zones}",
     ),
     Change(
         "buy longer rolls of emitter line",

@@ -137,9 +137,9 @@ def _with_tube(choices: ChoiceSet, evaluator: Evaluator, numbers: dict[_Key, Des
 def _zoned(evaluator: Evaluator, design: Design) -> _Zoned:
     case = evaluator.worked_out(design)
     table = run_table(case, water_limits(case), evaluator.judge)
-    most = case.scenario.limits.zones_at_most
+    most = case.scenario.most_zones
     for split in _in_order(table, case.row_count):
-        if (most is None or len(split) <= most) and table.holds(split):
+        if (most is None or len(split) <= most) and bool(table.figures(0, split).feasible.all()):
             return _Zoned(design, case, table, split)
     raise RuledOutError(table.why or NO_ZONES)
 

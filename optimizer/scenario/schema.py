@@ -447,7 +447,7 @@ class Limits(Part):
     shortest_joined_part: Length = 1.0
     """shortest part of a joined lateral or tube"""
     zones_at_most: Positive | None = None
-    """outlets of the timer"""
+    """greatest number of zones; the outlets of a timer count as well"""
     minutes_tolerance: Share = 0.2
     """crops whose run times differ by more than this share of the longer one do not share a zone; with [climate]"""
     share_zones_anyway: bool = False
@@ -491,3 +491,10 @@ class Scenario(Part):
     timer: Timer | None = None
     hours: tuple[Hours, ...] = ()
     """when water may run; any time unless stated"""
+
+    @property
+    def most_zones(self) -> int | None:
+        """Greatest number of zones: the stated limit and the outlets of the timer, whichever is less."""
+        outlets = self.timer.outlets if self.timer is not None else None
+        stated = [most for most in (self.limits.zones_at_most, outlets) if most is not None]
+        return min(stated, default=None)

@@ -232,7 +232,7 @@ class Timer(Part):
     """What the timer can do."""
 
     outlets: Positive | None = None
-    """zones it can switch; limits.zones_at_most unless stated, else as many as there are zones"""
+    """zones it can switch; a plan never has more; limits.zones_at_most unless stated"""
     step: Minutes = 1
     """minutes come in multiples of this"""
     longest_run: Minutes = 240

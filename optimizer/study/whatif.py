@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from optimizer.choose.designs import choice_set
 from optimizer.choose.goals import Goals
-from optimizer.choose.relax import replaced
+from optimizer.choose.relax import replaced, with_zones
 from optimizer.choose.search import Search, SearchLimits
 from optimizer.plan import Status
 from optimizer.scenario.schema import PumpSupply, Scenario, TapSupply
@@ -85,9 +85,9 @@ def _limits(scenario: Scenario) -> Iterator[Question]:
     if limits.headers_at_most < 4:
         more = limits.headers_at_most + 1
         yield with_limits(f"up to {more} headers in the bed", "headers_at_most", headers_at_most=more)
-    if limits.zones_at_most is not None:
-        more = limits.zones_at_most + 1
-        yield with_limits(f"{more} zones allowed", "zones_at_most", zones_at_most=more)
+    if scenario.most_zones is not None:
+        more = scenario.most_zones + 1
+        yield Question(f"{more} zones allowed", "limits.zones_at_most", with_zones(scenario, more))
     yield with_limits("header places twice as fine", "header_step", header_step=limits.header_step / 2.0)
     if limits.flow_variation is not None:
         share = limits.flow_variation + 0.05

@@ -44,7 +44,7 @@ def header_zones(facts: Facts) -> Verdicts:
 
 def zone_count(facts: Facts) -> Verdicts:
     """There are no more zones than the timer has outlets."""
-    most, count = facts.scenario.limits.zones_at_most, len(facts.plan.zones)
+    most, count = facts.scenario.most_zones, len(facts.plan.zones)
     if most is not None:
         yield judged("zones", count <= most, f"{count} zones, at most {most} are possible")
 
