@@ -22,7 +22,7 @@ from optimizer.study.compare import Compared, Figures, best_of_each, differences
 from optimizer.study.compare_sheet import comparison_csv, comparison_sheets, comparison_text
 from optimizer.study.kinds import AT_ENDS, BETWEEN, kinds
 from optimizer.units import Display, System
-from optimizer.verify import verify
+from optimizer.verification import verify
 
 METRIC = Display(System.METRIC)
 

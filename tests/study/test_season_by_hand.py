@@ -15,7 +15,7 @@ from optimizer.scenario.water import may_not_share_zone
 from optimizer.sheets.blocks import Table
 from optimizer.sheets.schedule import schedule_blocks
 from optimizer.study.season import plan_season, schedule_card
-from optimizer.verify import verify
+from optimizer.verification import verify
 
 
 def watering(text: str, plan_of: str = "", kind: PeriodKind = PeriodKind.MONTH):
