@@ -164,7 +164,7 @@ def _limits(step: str) -> str:
 def garden_200() -> Size:
     """A market garden of 200 rows of four crops behind a pump."""
     crops = [("leek", "75 cm", "rows = 60"), ("carrot", "50 cm", "rows = 60"), ("lettuce", "40 cm", "rows = 40")]
-    bed = _bed("40 m x 132.5 m", [*crops, ("squash", "1 m", "rows = 40")])
+    bed = _bed("40 m x 134.5 m", [*crops, ("squash", "1 m", "rows = 40")])
     pump = """[supply]
 kind = "pump"
 at = "-3 m, 60 m"
