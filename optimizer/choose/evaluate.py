@@ -99,7 +99,7 @@ class Evaluator:
         pushed = fittings.pushed + headers * _LEAST_PER_ZONE
         money = fittings.cost_ct(case.scenario) + headers * _least_zone_ct(case) + fixed_price(case)
         money += line + tube.money_ct
-        return case, Goals(case.layout.plan.missing_ppm, money, tube.spent_um, pushed, 0)
+        return case, Goals(case.missing_ppm, money, tube.spent_um, pushed, 0)
 
     def _check_runs(self, case: Case) -> None:
         longest = case.line.longest_run
@@ -166,7 +166,7 @@ class Evaluator:
 
     def _valued(self, design: Design, case: Case, line: CuttingOutcome, split: SplitResult) -> Evaluated:
         laterals = lateral_fittings(case)
-        missing = case.layout.plan.missing_ppm
+        missing = case.missing_ppm
         fixed = laterals.cost_ct(case.scenario) + fixed_price(case)
         assert line.plan is not None
         goals = Goals(

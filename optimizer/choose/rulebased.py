@@ -196,7 +196,7 @@ def _valued(evaluator: Evaluator, item: _Zoned) -> Evaluated:
     uneven = item.table.unevenness(split)
     result = SplitResult(split, goals, SplitGoals(0, 0, 0), uneven, 0, fittings, tube, pieces)
     total = Goals(
-        case.layout.plan.missing_ppm,
+        case.missing_ppm,
         laterals.cost_ct(case.scenario) + fixed_price(case) + line.plan.money_ct + goals.money_ct,
         line.plan.waste_um + goals.waste_um,
         laterals.pushed + line.plan.couplers + goals.fittings,

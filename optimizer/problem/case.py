@@ -18,7 +18,7 @@ from optimizer.routes.graph import RoutePrice
 from optimizer.routes.ground import Ground as TubeGround
 from optimizer.routes.shortest import shortest_route
 from optimizer.routes.visibility import visibility_graph
-from optimizer.rows import RowField, RowPlan
+from optimizer.rows import RowField, RowPlan, metres_wanted
 from optimizer.scenario.schema import Bed, BlankTube, EmitterLine, Regulator, Scenario
 from optimizer.site import SiteShapes
 from optimizer.units import System, micrometres
@@ -102,6 +102,26 @@ class Case:
     def row_count(self) -> int:
         """Number of rows."""
         return len(self.layout.plan.rows)
+
+    @property
+    def missing_ppm(self) -> int:
+        """Missing share of the requests, stretches of row no tube can be led to taken from what was asked in metres."""
+        return self.layout.plan.missing_ppm + sum(self._dry_ppm(index) for index in self._crops_with_dry())
+
+    def _crops_with_dry(self) -> tuple[int, ...]:
+        rows = self.layout.plan.rows
+        return tuple(sorted({rows[row].crop for row, _, _ in self.feed.dropped}))
+
+    def _dry_ppm(self, index: int) -> int:
+        """Return by how much stretches without water add to the missing share of a crop's request."""
+        crop, rows = self.layout.bed.crops[index], self.layout.plan.rows
+        wanted = metres_wanted(crop)
+        if not wanted:
+            return 0
+        planted = sum(row.planted_m for row in rows if row.crop == index)
+        dry = sum(lost / len(rows[row].lines) for row, lost, _ in self.feed.dropped if rows[row].crop == index)
+        before, after = (max(wanted - metres, 0.0) / wanted for metres in (planted, planted - dry))
+        return round(1_000_000 * (after - before))
 
     @property
     def tube_step_um(self) -> int:

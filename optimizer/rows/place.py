@@ -261,11 +261,12 @@ def _rows_wanted(crop: Crop, lengths_mm: Ints, standing: int, standing_m: float)
     if crop.rows is not None:
         return max(crop.rows - standing, 0)
     longest = int(lengths_mm.max(initial=0))
-    missing_mm = math.ceil(1000 * (_metres_wanted(crop) - standing_m) - 1e-6)
+    missing_mm = math.ceil(1000 * (metres_wanted(crop) - standing_m) - 1e-6)
     return max(math.ceil(missing_mm / longest), 0) if longest else int(missing_mm > 0)
 
 
-def _metres_wanted(crop: Crop) -> float:
+def metres_wanted(crop: Crop) -> float:
+    """Return the metres of row a crop's request comes to; 0 for a request in rows or a filling crop [m]."""
     if crop.plants is not None and crop.plant_spacing is not None:
         return crop.plants * crop.plant_spacing
     return crop.row_length or 0.0
@@ -333,7 +334,7 @@ class _Planner:
             return False
         own = [row for row in rows if row.crop == index]
         planted = sum(row.planted_m for row in [*own, *self._standing(index)])
-        return planted < _metres_wanted(crop) - 1e-6 and len(own) == wanted
+        return planted < metres_wanted(crop) - 1e-6 and len(own) == wanted
 
     def _missing(self, rows: Sequence[PlacedRow]) -> Iterator[tuple[int, str, float, float]]:
         for index, crop in enumerate(self.bed.crops):
@@ -343,12 +344,12 @@ class _Planner:
                 yield index, "rows", crop.rows - len(own), 1.0 - len(own) / crop.rows
             elif crop.fill and not own:
                 yield index, "rows", 1.0, 1.0
-            elif planted < _metres_wanted(crop) - 1e-6:
-                share = 1.0 - planted / _metres_wanted(crop)
+            elif planted < metres_wanted(crop) - 1e-6:
+                share = 1.0 - planted / metres_wanted(crop)
                 if crop.plants is not None:
                     yield index, "plants", float(math.ceil(share * crop.plants)), share
                 else:
-                    yield index, "m", _metres_wanted(crop) - planted, share
+                    yield index, "m", metres_wanted(crop) - planted, share
 
     def _finish(self, order: tuple[int, ...], rows: Sequence[PlacedRow]) -> RowPlan:
         every = tuple(sorted([*rows, *self.fixed], key=lambda row: row.v))
