@@ -123,7 +123,7 @@ class Enumeration:
         pushed = sum(count for (kind, _), count in fittings.items() if kind not in ("stake", "tube cover"))
         money = layout.fitting_money(fittings) + layout.head_money() + line[0] + tube[0]
         waste = line[1] + tube[1] + layout.step_um * sum(pieces)
-        return layout.plan.missing_ppm, money, waste, pushed + line[2] + tube[2]
+        return layout.missing_ppm(), money, waste, pushed + line[2] + tube[2]
 
     def exact_goals(self, layout: Layout, zones: Zones) -> Four | None:
         """Return the first four goals of a split with its tube cut; None if the tube cannot be cut."""

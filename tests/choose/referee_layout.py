@@ -92,6 +92,20 @@ class Layout:
     regulator: Regulator | None
     headers: tuple[HeaderWay, ...]
     laterals: tuple[Lateral, ...]
+    dry: tuple[tuple[int, float], ...]
+    """(row, length) of stretches no tube can be led to"""
+
+    def missing_ppm(self) -> int:
+        """Return what the rows miss of the requests, with stretches no tube reaches taken from metres asked for."""
+        more = 0.0
+        for index, crop in enumerate(self.bed.crops):
+            wanted = crop.row_length or (crop.plants or 0) * (crop.plant_spacing or 0.0)
+            rows = [number for number, row in enumerate(self.plan.rows) if row.crop == index]
+            planted = sum(self.plan.rows[number].planted_m for number in rows)
+            dry = sum(lost / len(self.plan.rows[row].lines) for row, lost in self.dry if row in rows)
+            if wanted:
+                more += (max(wanted - planted + dry, 0.0) - max(wanted - planted, 0.0)) / wanted
+        return self.plan.missing_ppm + round(1e6 * more)
 
     # ---------------------------------------------------------------- lengths
 
@@ -278,6 +292,7 @@ def lay_out(
     find = bypass_finder(field.frame, shapes, shapes.site or Polygon(corners(bed)), limits.fitting_clearance)
     vertices: list[list[tuple[int, tuple[float, float]]]] = [[] for _ in places]
     laterals: list[Lateral] = []
+    dry: list[tuple[int, float]] = []
     for row_number, row in enumerate(plan.rows):
         for line in row.lines:
             at = [crossing(line.stretches, u, limits.shortest_row) for u in places]
@@ -290,22 +305,23 @@ def lay_out(
                 sides = [
                     (side, _parts(field, find, line, (u, low, high), side, products[0].spacing)) for side in (-1, 1)
                 ]
-                fed = [(side, parts) for side, parts in sides if parts]
+                fed = [(side, parts) for side, (parts, _) in sides if parts]
+                dry += [(row_number, lost) for _, (_, lost) in sides if lost]
                 if not fed:
                     raise NoLayoutError("a row too short for an emitter")
                 vertex = len(vertices[header]) - 1
                 laterals += [Lateral(vertex, header, row_number, line.v, side, parts) for side, parts in fed]
     headers = tuple(_header(shapes, field, items) for items in vertices)
-    return Layout(scenario, shapes, bed, field, plan, *products, headers, tuple(laterals))
+    return Layout(scenario, shapes, bed, field, plan, *products, headers, tuple(laterals), tuple(dry))
 
 
 def _parts(field, find, line, reach, side, spacing):
-    """Return the parts of a lateral: whole emitter spacings of each stretch, with the way around each gap."""
+    """Return the parts of a lateral, whole emitter spacings with the way around each gap, and what no way leads to."""
     at, low, high = reach
     clipped = [(max(a, at if side > 0 else low), min(b, high if side > 0 else at)) for a, b in line.stretches]
     kept = [stretch for stretch in clipped if stretch[1] > stretch[0]][::side]
     parts, cut_at, gap_from = [], at, at
-    for stretch in kept:
+    for number, stretch in enumerate(kept):
         near, far = stretch[::side]
         spacings = math.floor((abs(far - near) + 1e-6) / spacing)
         if spacings:
@@ -315,13 +331,13 @@ def _parts(field, find, line, reach, side, spacing):
                     raise NoLayoutError("a lateral would begin with blank tube")
                 around = find(line.v, gap_from, near)
                 if around is None:
-                    break
+                    return tuple(parts), sum(b - a for a, b in kept[number:])
                 start = field.frame.to_plan((cut_at, line.v))
                 way = around.points if math.dist(start, around.points[0]) < 1e-6 else (start, *around.points)
             parts.append(Part(near, spacings, tuple(way)))
             cut_at = near + side * spacings * spacing
         gap_from = far
-    return tuple(parts)
+    return tuple(parts), 0.0
 
 
 def _header(shapes: SiteShapes, field: RowField, items: list[tuple[int, tuple[float, float]]]) -> HeaderWay:

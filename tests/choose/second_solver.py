@@ -83,7 +83,7 @@ def _design(model: Model, layout: Layout, number: int):
     laterals["stake", layout.tube.name] -= -(-sum(layout.mainline_units(whole)) * layout.step_um // STAKE_UM) + 1
     model.money.append((layout.fitting_money(laterals) + layout.head_money()) * on)
     model.fittings.append(sum(count for (kind, _), count in laterals.items() if kind != "stake") * on)
-    model.missing.append(layout.plan.missing_ppm * on)
+    model.missing.append(layout.missing_ppm() * on)
     zones, mainline = [], []
     for header in range(len(layout.headers)):
         _header(model, layout, header, on, zones, mainline)
