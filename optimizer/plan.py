@@ -275,6 +275,7 @@ class ZoneWater:
 
     flow_m3_s: float
     usable_flow_m3_s: float
+    """0 where nothing limits it"""
     source_head_m: float
     """pressure at the tap, pump or tank while the zone runs"""
     inlet_head_m: float

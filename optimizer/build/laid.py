@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 
 from optimizer.build.naming import lateral_ids, row_id, zone_letter
@@ -10,7 +9,7 @@ from optimizer.choose.evaluate import Evaluated
 from optimizer.feeds import LateralShape
 from optimizer.geometry import Point
 from optimizer.plan import Crossing, Header, Lateral, MainlinePart, Piece, Row, Stretch, TakeOff
-from optimizer.problem.case import Case, Run
+from optimizer.problem.case import Case, Run, with_tails
 from optimizer.problem.tubing import TubePiece
 from optimizer.units import micrometres
 
@@ -43,7 +42,7 @@ def _rows(case: Case) -> tuple[Row, ...]:
                 *ends,
                 len(row.lines),
                 crop.row_spacing,
-                row.planted_m - sum(lost for at, lost, _ in case.feed.dropped if at == index),
+                row.planted_m - sum(lost for at, lost, _ in case.feed.dropped if at == index) / len(row.lines),
                 row.fixed,
             )
         )
@@ -139,7 +138,7 @@ class _Layer:
             )
             for number, span in enumerate(spans)
         ]
-        points = _with_tails(line.points[first : last + 1], tail_um / 1e6, line.points)
+        points = with_tails(line.points[first : last + 1], tail_um / 1e6, line.points)
         return Header(
             f"H{zone}",
             zone,
@@ -203,29 +202,6 @@ class _Layer:
         if start < 0:
             return tuple(zone for zone, _ in inlets)
         return tuple(zone for zone, inlet in inlets if (inlet >= end if end > start else inlet <= end))
-
-
-def _with_tails(points: tuple[Point, ...], tail_m: float, way: tuple[Point, ...]) -> tuple[Point, ...]:
-    """Return a header's line carried on by its tails; a header of one take-off runs like its bed's header."""
-    if len(points) > 1:
-        start, end = _beyond(points[1], points[0], tail_m), _beyond(points[-2], points[-1], tail_m)
-        return (start, *points, end)
-    at = points[0]
-    index = way.index(at)
-    if index + 1 < len(way):
-        start = _beyond(way[index + 1], at, tail_m)
-        return (start, at, _beyond(start, at, tail_m))
-    before = way[index - 1] if index else (at[0], at[1] - 1.0)
-    end = _beyond(before, at, tail_m)
-    return (_beyond(end, at, tail_m), at, end)
-
-
-def _beyond(start: Point, end: Point, length_m: float) -> Point:
-    reach = math.dist(start, end)
-    if reach == 0.0:
-        return end
-    share = length_m / reach
-    return (end[0] + share * (end[0] - start[0]), end[1] + share * (end[1] - start[1]))
 
 
 def lay(found: Evaluated) -> Laid:

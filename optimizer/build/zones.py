@@ -8,7 +8,6 @@ from collections.abc import Sequence
 import numpy as np
 
 from optimizer.build.laid import Laid
-from optimizer.choose.evaluate import standing_head
 from optimizer.choose.judge import water_limits
 from optimizer.hydraulics import NetworkSolution, solve_network
 from optimizer.hydraulics.assembly import UsableFlow
@@ -23,9 +22,10 @@ from optimizer.hydraulics.report import (
     fill_volume,
     tube_velocities,
 )
-from optimizer.plan import Zone, ZoneNetwork, ZoneWater
+from optimizer.plan import Header, Lateral, Zone, ZoneNetwork, ZoneWater
 from optimizer.problem.case import Case, Run
 from optimizer.problem.networks import PlacedNetwork, zone_network
+from optimizer.problem.standing import standing_at
 
 
 def _stored(placed: PlacedNetwork, solution: NetworkSolution, names: Sequence[str], viscosity: float) -> ZoneNetwork:
@@ -83,11 +83,11 @@ def _limits(case: Case, spread: Evenness, flow: float, speed: float, standing: f
     return binding_first(usable, flow, assembly_limits(case.assembly, flow), zone)
 
 
-def zone_water(case: Case, placed: PlacedNetwork, solution: NetworkSolution) -> ZoneWater:
-    """Return what a solved zone comes to."""
+def zone_water(case: Case, placed: PlacedNetwork, solution: NetworkSolution, standing: float) -> ZoneWater:
+    """Return what a solved zone comes to, given its standing pressure [m]."""
     spread = evenness(solution, case.line.cv)
     flow = solution.inlet_flow_m3_s
-    speed, standing = blank_velocity(case, placed, solution), standing_head(case)
+    speed = blank_velocity(case, placed, solution)
     first = _limits(case, spread, flow, speed, standing)[0]
     usable = water_limits(case).usable_m3_s
     return ZoneWater(
@@ -114,6 +114,18 @@ def solve_zone(case: Case, run: Run) -> tuple[PlacedNetwork, NetworkSolution]:
     return placed, solve_network(placed.network, case.assembly, case.fluid)
 
 
+def _standing(case: Case, laid: Laid, members: Sequence[Lateral], header: Header) -> float:
+    """Return the standing pressure in the tubing of one zone [m]."""
+    half = case.line.spacing / 2.0
+    on_bed = list(header.points)
+    for stretch in (stretch for lateral in members for stretch in lateral.stretches if stretch.emitters):
+        (x0, y0), (x1, y1) = stretch.points[0], stretch.points[-1]
+        steps = max(round(math.dist((x0, y0), (x1, y1)) / half), 1)
+        on_bed += [(x0 + (x1 - x0) * i / steps, y0 + (y1 - y0) * i / steps) for i in range(steps + 1)]
+    ways = [part.points for part in laid.mainline if header.zone_id in part.zone_ids]
+    return standing_at(case, on_bed, ways)
+
+
 def zones(case: Case, laid: Laid) -> tuple[Zone, ...]:
     """Return every zone with its water."""
     found = []
@@ -122,7 +134,7 @@ def zones(case: Case, laid: Laid) -> tuple[Zone, ...]:
         placed, solution = solve_zone(case, run)
         members = [lateral for lateral in laid.laterals if lateral.zone_id == letter]
         rows = tuple(dict.fromkeys(lateral.row_id for lateral in members))
-        water = zone_water(case, placed, solution)
+        water = zone_water(case, placed, solution, _standing(case, laid, members, header))
         network = _stored(placed, solution, names, case.fluid.viscosity_m2_s)
         found.append(
             Zone(letter, rows, tuple(item.id for item in members), (header.id,), case.line.name, water, network)

@@ -5,8 +5,6 @@ from __future__ import annotations
 import time
 from dataclasses import dataclass, field
 
-import numpy as np
-
 from optimizer.choose.designs import ChoiceSet, Design
 from optimizer.choose.goals import Goals
 from optimizer.choose.judge import ZoneJudge, water_limits
@@ -19,6 +17,7 @@ from optimizer.cutting import CuttingOutcome, CuttingStatus, CuttingTask, Limits
 from optimizer.feeds import FeedError
 from optimizer.problem.case import Case
 from optimizer.problem.counts import added, joining_fittings, lateral_fittings
+from optimizer.problem.standing import standing_head
 from optimizer.problem.tubing import bypass_pieces, line_task, tube_task
 from optimizer.scenario.defaults import fitting_price
 
@@ -221,21 +220,3 @@ def fixed_price(case: Case) -> int:
     parts = sum(part.price for part in case.scenario.supply.head_parts)
     regulator = case.regulator
     return parts + (regulator.price if regulator is not None and not regulator.owned else 0)
-
-
-def standing_head(case: Case) -> float:
-    """Return the greatest pressure in the tubing with all valves shut, falling from the head parts on [m]."""
-    frame, rows = case.layout.field.frame, case.layout.plan.rows
-    ends = [
-        frame.to_plan(
-            (part.u + lateral.side * part.spacings * case.line.spacing, rows[lateral.row].lines[lateral.line].v)
-        )
-        for lateral in case.feed.laterals
-        for part in lateral.parts
-    ]
-    on_bed = np.array([*(point for line in case.layout.headers for point in line.points), *ends])
-    before = np.array([point for line in case.layout.headers for point in line.approach.points[:-1]])
-    heights = case.shapes.ground.heights
-    lowest = min(float(heights(on_bed).min()) + case.layout.bed.raised, float(heights(before).min()))
-    behind = float(case.assembly.shut_heads()[-1])
-    return behind + max(case.shapes.source_z_m - lowest, 0.0)

@@ -15,7 +15,7 @@ from typing import NamedTuple
 from optimizer.choose.runs import RunTable, Split
 from optimizer.choose.tubebound import TubeBound
 from optimizer.cutting import CuttingOutcome, CuttingStatus
-from optimizer.problem.case import Case, Run
+from optimizer.problem.case import Case, Run, with_tails
 from optimizer.problem.counts import FittingCount, added, joining_fittings, run_fittings
 from optimizer.problem.tubing import TubePiece, bypass_pieces, header_pieces, mainline_pieces
 
@@ -240,7 +240,9 @@ def crossed(case: Case, split: Split) -> tuple[tuple[str, tuple[float, float]], 
         runs = [run for run in split if run.header == header]
         reached = [line.approach.vertex, *(line.inlet(run) for run in runs)]
         ways = [line.approach.points, line.points[min(reached) : max(reached) + 1]]
-        ways += [line.points[first : last + 1] for first, last in (line.vertices(run) for run in runs)]
+        tail_m = case.scenario.limits.header_tail
+        for first, last in (line.vertices(run) for run in runs):
+            ways.append(with_tails(line.points[first : last + 1], tail_m, line.points))
         for way in ways:
             if len(way) > 1:
                 found |= dict.fromkeys(case.shapes.crossings(way))

@@ -21,7 +21,7 @@ from optimizer.routes.shortest import shortest_route
 from optimizer.routes.visibility import visibility_graph
 from optimizer.site import SiteShapes
 
-_TOUCH_M = 1e-3  # the ends of a row stay outside what tube is led around
+_TOUCH_M = 2e-4  # the ends of a row stay outside what tube is led around
 _INSCRIBED = 1.005  # a rounded outline drawn with corners lies that little inside the true one
 
 

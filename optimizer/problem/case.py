@@ -10,7 +10,7 @@ from itertools import accumulate, pairwise
 
 import shapely
 
-from optimizer.feeds import Feed, HeaderPlace
+from optimizer.feeds import Feed, HeaderPlace, LateralShape
 from optimizer.geometry import Point
 from optimizer.hydraulics import Fluid
 from optimizer.hydraulics.assembly import HeadAssembly
@@ -133,6 +133,16 @@ class Case:
         """Return a length of blank tube in whole cutting units, rounded up, at least one."""
         return max(-(-length_um // self.tube_step_um), 1)
 
+    def lateral_ways(self, lateral: LateralShape) -> tuple[tuple[Point, ...], ...]:
+        """Return the lines a lateral lies on, on the plan: each stretch of emitter line and each bypass."""
+        v = self.layout.plan.rows[lateral.row].lines[lateral.line].v
+        ways: list[tuple[Point, ...]] = []
+        for part in lateral.parts:
+            ways += [part.bypass.points] if part.bypass is not None else []
+            end = part.u + lateral.side * part.spacings * self.line.spacing
+            ways.append((self.layout.field.frame.to_plan((part.u, v)), self.layout.field.frame.to_plan((end, v))))
+        return tuple(ways)
+
     def run_laterals(self, run: Run) -> list[int]:
         """Return the indices of the laterals a run feeds."""
         return [
@@ -140,6 +150,29 @@ class Case:
             for index, lateral in enumerate(self.feed.laterals)
             if lateral.header == run.header and run.first <= lateral.row <= run.last
         ]
+
+
+def with_tails(points: tuple[Point, ...], tail_m: float, way: tuple[Point, ...]) -> tuple[Point, ...]:
+    """Return a header's line carried on by its tails; a header of one take-off runs like its bed's header."""
+    if len(points) > 1:
+        start, end = _beyond(points[1], points[0], tail_m), _beyond(points[-2], points[-1], tail_m)
+        return (start, *points, end)
+    at = points[0]
+    index = way.index(at)
+    if index + 1 < len(way):
+        start = _beyond(way[index + 1], at, tail_m)
+        return (start, at, _beyond(start, at, tail_m))
+    before = way[index - 1] if index else (at[0], at[1] - 1.0)
+    end = _beyond(before, at, tail_m)
+    return (_beyond(end, at, tail_m), at, end)
+
+
+def _beyond(start: Point, end: Point, length_m: float) -> Point:
+    reach = math.dist(start, end)
+    if reach == 0.0:
+        return end
+    share = length_m / reach
+    return (end[0] + share * (end[0] - start[0]), end[1] + share * (end[1] - start[1]))
 
 
 def running_um(points: Sequence[Point]) -> tuple[int, ...]:

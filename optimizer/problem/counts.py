@@ -67,6 +67,7 @@ def lateral_fittings(case: Case) -> FittingCount:
         items += [("take-off", line, 1), ("end closure", line, 1), ("bypass adapter", line, 2 * bypasses)]
         items += [("stake", line, stakes(lateral.spacings * case.line.spacing))]
         items += [("stake", tube, stakes(length)) for length in lateral.bypass_lengths_m]
+        items += [("tube cover", tube, len(case.shapes.crossings(way))) for way in case.lateral_ways(lateral)]
     return gathered(items)
 
 

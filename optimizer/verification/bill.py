@@ -7,7 +7,7 @@ from collections import Counter
 from collections.abc import Iterable
 
 from optimizer.geometry import Point
-from optimizer.plan import BillLine, Status
+from optimizer.plan import BillLine, Crossing, Status
 from optimizer.scenario.defaults import GENERIC_PRICE_CT, fitting_price
 from optimizer.scenario.schema import FittingKind
 from optimizer.verification.facts import BYPASS, EMITTER_LINE, TOLERANCE_M, Facts
@@ -16,6 +16,8 @@ from optimizer.verification.rows import shortfall
 from optimizer.verification.tubes import crossings_of, inlet_between
 
 STAKE_SPACING_UM = 1_500_000
+SIDE_BY_SIDE_M = 0.25
+"""tubes that cross a path no farther apart lie under one cover [m]"""
 """A stake at the start of a tube and then every 1.5 m (common practice, no source) [um]."""
 
 _KINDS: dict[str, FittingKind] = {kind: kind for kind in GENERIC_PRICE_CT}
@@ -103,7 +105,19 @@ def _count_tubes(facts: Facts, count: Counter[tuple[str, str]]) -> None:
     count["tube coupler", ""] += sum(_couplers(facts, part.piece_ids) for part in plan.mainline)
     if plan.mainline:
         count["stake", ""] += stakes_for(sum(part.length_um for part in plan.mainline))
-    count["tube cover", ""] += sum(sum(crossings_of(facts, points).values()) for _, points in facts.tube_paths())
+    count["tube cover", ""] += covers(facts)
+
+
+def covers(facts: Facts) -> int:
+    """Return the covers needed: one for each crossing of a lateral, one where other tubes cross side by side."""
+    shared: list[Crossing] = []
+    listed = [part.crossings for part in facts.plan.mainline] + [header.crossings for header in facts.plan.headers]
+    for crossings in listed:
+        for item in crossings:
+            if not any(item.path == one.path and math.dist(item.at, one.at) <= SIDE_BY_SIDE_M for one in shared):
+                shared.append(item)
+    stretches = (stretch for lateral in facts.plan.laterals for stretch in lateral.stretches)
+    return len(shared) + sum(sum(crossings_of(facts, stretch.points).values()) for stretch in stretches)
 
 
 def fitting_quantities(facts: Facts) -> Verdicts:

@@ -6,6 +6,7 @@ import math
 from itertools import pairwise
 
 from shapely.geometry import LineString, Polygon
+from shapely.geometry import Point as Place
 
 from optimizer.geometry import Point
 from optimizer.units import micrometres
@@ -78,15 +79,22 @@ def bypasses(facts: Facts) -> Verdicts:
             deep = length_within(shape, part.points)
             near = _nearest_turn(shape, part.points, clearance)
             # Where a row meets an obstacle aslant, its ends lie nearer than the clearance, and so must the way to them.
-            wanted = min(clearance, *(distance_to(shape, end) for end in (part.points[0], part.points[-1])))
+            wanted = min(clearance, *(distance_to(shape, place) for place in _on_row(part.points)))
             message = f"its bypass runs {deep:.3f} m through '{obstacle.name}' and passes it at {near:.3f} m"
             holds = deep <= NOTHING_M and near >= wanted - TOLERANCE_M
             yield judged(f"lateral {lateral.id}", holds, message)
 
 
+def _on_row(points: tuple[Point, ...]) -> list[Point]:
+    """Return the places of a bypass that lie on its row: where it leaves the line, where the row ends, and beyond."""
+    row = LineString((points[0], points[-1]))
+    return [place for place in points if row.distance(Place(place)) <= TOLERANCE_M]
+
+
 def _nearest_turn(shape: Polygon, points: tuple[Point, ...], otherwise_m: float) -> float:
     """Return how near a way around comes to a shape between its first and last turn [m]."""
-    turns = points[1:-1]
+    row = LineString((points[0], points[-1]))
+    turns = [place for place in points[1:-1] if row.distance(Place(place)) > TOLERANCE_M]
     if not turns:
         return otherwise_m
     return float(shape.distance(LineString(turns))) if len(turns) > 1 else distance_to(shape, turns[0])

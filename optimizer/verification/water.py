@@ -216,7 +216,8 @@ def _usable_figure(run: ZoneRun) -> Verdict:
     show, said, allowed = run.facts.show, run.zone.water.usable_flow_m3_s, run.allowance
     most, least = allowed.most_m3_s, allowed.least_m3_s
     if math.isinf(most):
-        return judged(run.path, said >= run.zone.water.flow_m3_s, "usable flow: less than the zone takes")
+        # Without any limit the plan may also say nothing, which it writes as zero.
+        return judged(run.path, not said or said >= run.zone.water.flow_m3_s, "usable flow: less than the zone takes")
     message = f"usable flow: the plan says {show.flow(said)}, found {show.flow(least)} to {show.flow(most)}"
     return judged(run.path, least * (1.0 - FLOW_SHARE) <= said <= most * (1.0 + FLOW_SHARE), message)
 

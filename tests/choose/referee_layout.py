@@ -193,8 +193,18 @@ class Layout:
                 found["stake", tube] += _stakes(self.headers[number].at_um[last] - self.headers[number].at_um[first])
         found["tee", tube] += sum(len(runs) for runs in zones) - 1
         found["stake", tube] += _stakes(self.step_um * sum(self.mainline_units(zones)))
-        found["tube cover", tube] += len(self.crossings(zones))
+        found["tube cover", tube] += len(self.crossings(zones)) + self.lateral_crossings()
         return found
+
+    def lateral_crossings(self) -> int:
+        """Return how often laterals cross paths."""
+        count = 0
+        for lateral in self.laterals:
+            for part in lateral.parts:
+                end = part.u + lateral.side * part.spacings * self.line.spacing
+                line = tuple(self.field.frame.to_plan((u, lateral.v)) for u in (part.u, end))
+                count += len(self.shapes.crossings(line)) + (len(self.shapes.crossings(part.way)) if part.way else 0)
+        return count
 
     def crossings(self, zones: tuple[tuple[tuple[int, int], ...], ...]) -> set[tuple[str, tuple[float, float]]]:
         """Return where tube crosses paths."""

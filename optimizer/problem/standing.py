@@ -1,0 +1,55 @@
+"""Standing pressure: what the tubing feels with all valves shut, most of it at its lowest place."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+from itertools import pairwise
+
+import numpy as np
+
+from optimizer.geometry import Point
+from optimizer.problem.case import Case
+
+_GROUND_STEP_M = 0.5  # mainline follows bent ground in steps of this
+
+
+def standing_head(case: Case) -> float:
+    """Return the greatest pressure in the tubing of a design with all valves shut [m]."""
+    headers = [point for line in case.layout.headers for point in line.points]
+    mainline = [line.approach.points for line in case.layout.headers]
+    return standing_at(case, [*headers, *_on_laterals(case)], mainline)
+
+
+def standing_at(case: Case, on_bed: Sequence[Point], mainline: Sequence[Sequence[Point]]) -> float:
+    """Return the greatest standing pressure in tubing at the given places [m].
+
+    Args:
+        case: the design.
+        on_bed: places of headers and laterals [m].
+        mainline: lines of tube that lie on the ground [m].
+    """
+    heights = case.shapes.ground.heights
+    ground = np.array([place for way in mainline for place in _along(case, way)])
+    lowest = min(float(heights(np.array(on_bed)).min()) + case.layout.bed.raised, float(heights(ground).min()))
+    return float(case.assembly.shut_heads()[-1]) + case.shapes.source_z_m - lowest
+
+
+def _on_laterals(case: Case) -> Iterator[Point]:
+    """Yield the ends of every stretch; on bent ground every emitter as well, half a spacing apart."""
+    frame, rows, half = case.layout.field.frame, case.layout.plan.rows, case.line.spacing / 2.0
+    for lateral in case.feed.laterals:
+        v = rows[lateral.row].lines[lateral.line].v
+        for part in lateral.parts:
+            step = 1 if case.shapes.ground.spots else 2 * part.spacings
+            for number in range(0, 2 * part.spacings + 1, step):
+                yield frame.to_plan((part.u + lateral.side * number * half, v))
+
+
+def _along(case: Case, way: Sequence[Point]) -> Iterator[Point]:
+    """Yield the corners of a line; on bent ground also places between."""
+    yield from way
+    if case.shapes.ground.spots:
+        for (x0, y0), (x1, y1) in pairwise(way):
+            steps = max(math.ceil(math.dist((x0, y0), (x1, y1)) / _GROUND_STEP_M), 1)
+            yield from ((x0 + (x1 - x0) * i / steps, y0 + (y1 - y0) * i / steps) for i in range(1, steps))
