@@ -12,7 +12,7 @@ from optimizer.units import money
 
 RULES = (
     "Take a scrap of every tube to the shop and push the fitting on before you pay: what counts is the size you "
-    "measure, not the name on the packet. Spares are not in the cost.",
+    "measure, not the name on the packet. Costs are without spares.",
 )
 
 TOOLS = (
@@ -48,7 +48,7 @@ _SHELVES = ("tube", "take-offs", "ends", "joints", "valves", "head parts", "stak
 
 
 def to_buy(line: BillLine) -> int:
-    """Return how many must be bought, spares not counted."""
+    """Return how many must be bought, without spares."""
     return max(line.quantity - line.owned, 0)
 
 
@@ -97,6 +97,50 @@ _BETWEEN = ("take-off", "bypass adapter")
 """fittings with emitter line on one side and blank tube on the other"""
 
 
+VALVES = (
+    "A timer at the tap only starts the water; it does not choose a zone. Zone valves in the field are either hand "
+    "valves (then open one zone only at a time: the start times are for the person who changes over) or electric "
+    "valves wired to a controller (then one zone after the other by itself). Buy the kind that your timer can switch."
+)
+
+
+def valve_text(plan: Plan) -> str:
+    """Say what switches the zones; nothing if there is one zone or no zone valve."""
+    return VALVES if len(plan.zones) > 1 and any(line.item == "zone valve" for line in plan.bill) else ""
+
+
+def adapter_text(plan: Plan) -> str:
+    """Name what the bill cannot know: the fitting from the head parts to the first tube."""
+    tube = plan.mainline[0].tube if plan.mainline else plan.headers[0].tube
+    parts = [unit for unit in plan.head_units if unit.kind != plan.site.source_kind]
+    last = f"the last head part ({parts[-1].name})" if parts else f"the {plan.site.source_kind}"
+    between = " Check every thread between the head parts too: size, and inside or outside." if parts else ""
+    return f"Not on this list: the adapter from the thread of {last} to {tube}.{between}"
+
+
+def notes(plan: Plan) -> tuple[str, ...]:
+    """Return what to think of beside the tables."""
+    return tuple(text for text in (adapter_text(plan), valve_text(plan)) if text)
+
+
+def _measure(line: BillLine, plan: Plan) -> str:
+    """Say what to measure; of a fitting between two tubes, on both sides."""
+    if line.item not in _BETWEEN or not line.size:
+        return line.size
+    tubes = _blank_tubes(plan)
+    other = {sold.size for sold in plan.bill if sold.item in tubes} - {line.size, ""}
+    advice = " - measure yours"
+    sides = [size.removesuffix(advice) for size in (line.size, *sorted(other))]
+    return "; other side ".join(sides) + (advice if advice in line.size else "")
+
+
+def _amount(line: BillLine) -> str:
+    """Write how many to take from the shelf, spares included and told."""
+    if not line.spare:
+        return _with_unit(to_buy(line), line.unit)
+    return f"{_with_unit(to_buy(line) + line.spare, line.unit)} ({to_buy(line)} + {line.spare} spare)"
+
+
 def _description(line: BillLine, tubes: tuple[str, ...]) -> str:
     joined = f"{line.fits}, on {' or '.join(tubes)}" if line.item in _BETWEEN and tubes else line.fits
     return f"{line.item} ({joined})" if joined else line.item
@@ -115,12 +159,11 @@ def _price(price_ct: int) -> str:
     return f"{price_ct / 100:.2f}" if price_ct else ""
 
 
-def _cells(line: BillLine, tubes: tuple[str, ...]) -> tuple[str, ...]:
+def _cells(plan: Plan, line: BillLine) -> tuple[str, ...]:
     return (
-        _description(line, tubes),
-        line.size,
-        _with_unit(to_buy(line), line.unit),
-        f"+{line.spare}" if line.spare else "",
+        _description(line, _blank_tubes(plan)),
+        _measure(line, plan),
+        _amount(line),
         str(line.owned) if line.owned else "",
         _price(line.unit_price_ct),
         _price(line.cost_ct) if line.unit_price_ct else "",
@@ -133,7 +176,6 @@ def shopping_tables(plan: Plan) -> tuple[Table, ...]:
         Column("What"),
         Column("Measure"),
         Column("Buy", right=True),
-        Column("Spare", right=True),
         Column("Have", right=True),
         Column("Each", right=True),
         Column("Cost", right=True),
@@ -143,7 +185,7 @@ def shopping_tables(plan: Plan) -> tuple[Table, ...]:
         Table(
             f"Shelf: {shelf} (prices in {plan.currency})",
             columns,
-            tuple(_cells(line, _blank_tubes(plan)) for line in lines),
+            tuple(_cells(plan, line) for line in lines),
             ticks=True,
         )
         for shelf, lines in shelves
@@ -154,7 +196,7 @@ def total_text(plan: Plan) -> str:
     """Say what all of it costs."""
     unpriced = [line.item for line in plan.bill if to_buy(line) and not line.unit_price_ct]
     without = f" No price was given for: {', '.join(unpriced)}; add it if you must buy it." if unpriced else ""
-    return f"Total to buy, spares not counted: {money(total_ct(plan), plan.currency)}.{without}"
+    return f"Total to buy, without spares: {money(total_ct(plan), plan.currency)}.{without}"
 
 
 def shopping_list_text(plan: Plan) -> str:
@@ -162,4 +204,4 @@ def shopping_list_text(plan: Plan) -> str:
     head = title_text(f"Shopping list: {plan.title}") + "\n" + "\n".join(paragraphs(RULES)) + "\n"
     tools = "\n".join(["Tools to have at hand (not in the price)", *bullets(TOOLS, "[ ]")]) + "\n"
     tables = [table_text(table) for table in shopping_tables(plan)]
-    return "\n".join([head, *tables, "\n".join(paragraphs([total_text(plan)])) + "\n", tools])
+    return "\n".join([head, *tables, "\n".join(paragraphs([total_text(plan), *notes(plan)])) + "\n", tools])

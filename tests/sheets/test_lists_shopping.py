@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import csv
+import dataclasses
 import io
 
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from lists_plans import PLANS, backyard
+from lists_plans import PLANS, allotment, backyard
 
 from optimizer.plan import Plan
 from optimizer.sheets.blocks import Column, Table
@@ -41,7 +42,7 @@ def test_costs_add_up_to_the_plan(plan: Plan) -> None:
 def test_total_by_hand() -> None:
     # Five double rows of 20 ft: 2 rolls of 38.90, one of 21.00; 10 take-offs of 0.85; 6 sleeves of 0.30 beside 4
     # at hand; 2 valves of 24.50; 40 stakes of 0.12: 77.80 + 21.00 + 8.50 + 1.80 + 49.00 + 4.80 = 162.90.
-    assert total_text(backyard()) == "Total to buy, spares not counted: 162.90 $."
+    assert total_text(backyard()) == "Total to buy, without spares: 162.90 $."
 
 
 def test_whole_rolls_are_bought(plan: Plan) -> None:
@@ -60,7 +61,27 @@ def test_spares_stand_apart_and_sizes_are_said() -> None:
     rows = {row[0]: row for table in shopping_tables(backyard()) for row in table.rows}
     cells = next(cells for name, cells in rows.items() if name.startswith("take-off with lock"))
     assert cells[:2] == ("take-off with lock (1/2 in blank tube)", "hole 4 mm")
-    assert cells[2:] == ("10", "+2", "", "0.85", "8.50")
+    assert cells[2:] == ("12 (10 + 2 spare)", "", "0.85", "8.50")
+
+
+def test_what_the_bill_cannot_know_is_said() -> None:
+    text = " ".join(shopping_list_text(backyard()).split())
+    assert "the adapter from the thread of the last head part (regulator 15 psi) to 1/2 in blank tube." in text
+    assert "Check every thread between the head parts" in text
+    assert "A timer at the tap only starts the water" in text
+    assert "A timer at the tap" not in shopping_list_text(allotment())
+
+
+def test_fittings_between_two_tubes_name_both_sizes() -> None:
+    plan = backyard()
+    take_off = next(line for line in plan.bill if line.shelf == "take-offs")
+    tube = next(line for line in plan.bill if line.item == plan.headers[0].tube)
+    bill = (
+        dataclasses.replace(take_off, item="take-off", size="outside 16.0 mm - measure yours"),
+        dataclasses.replace(tube, size="outside 20.0 mm - measure yours"),
+    )
+    rows = [row for table in shopping_tables(dataclasses.replace(plan, bill=bill)) for row in table.rows]
+    assert rows[1][1] == "outside 16.0 mm; other side outside 20.0 mm - measure yours"
 
 
 def test_text_fits_the_page(plan: Plan) -> None:

@@ -33,7 +33,7 @@ def _lead(plan: Plan) -> tuple[str, ...]:
         f"{counted(len(plan.laterals), 'emitter line')} of {shown.length(metres(line_um))} in all, "
         f"{counted(emitters, 'emitter')}.",
         f"{counted(len(plan.zones), 'zone')}; the greatest takes {shown.flow(flow)}.",
-        f"To buy: {money(shopping.total_ct(plan), plan.currency)}, spares not counted.",
+        f"To buy: {money(shopping.total_ct(plan), plan.currency)}, without spares.",
         status_text(plan),
     )
 
@@ -76,6 +76,7 @@ def _shopping(plan: Plan) -> tuple[Block, ...]:
         *(Paragraph(rule) for rule in shopping.RULES),
         *shopping.shopping_tables(plan),
         Paragraph(shopping.total_text(plan), strong=True),
+        *(Paragraph(note) for note in shopping.notes(plan)),
         Paragraph("Tools to have at hand (not in the price):", strong=True),
         Bullets(shopping.TOOLS),
     )
