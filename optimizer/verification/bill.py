@@ -10,7 +10,7 @@ from optimizer.geometry import Point
 from optimizer.plan import BillLine, Crossing, Status
 from optimizer.scenario.defaults import GENERIC_PRICE_CT, fitting_price
 from optimizer.scenario.schema import FittingKind
-from optimizer.verification.facts import BYPASS, EMITTER_LINE, TOLERANCE_M, Facts
+from optimizer.verification.facts import BYPASS, EMITTER_LINE, TOLERANCE_M, Facts, path_length
 from optimizer.verification.findings import Verdict, Verdicts, judged
 from optimizer.verification.rows import shortfall
 from optimizer.verification.tubes import crossings_of, inlet_between
@@ -87,7 +87,7 @@ def _count_laterals(facts: Facts, count: Counter[tuple[str, str]]) -> None:
             if part.kind == BYPASS:
                 count["bypass adapter", name] += 2
                 count["tube coupler", ""] += _couplers(facts, (part.piece_id,))
-                count["stake", ""] += stakes_for(part.length_um)
+                count["stake", ""] += stakes_for(round(1e6 * path_length(part.points)))
 
 
 def _count_tubes(facts: Facts, count: Counter[tuple[str, str]]) -> None:

@@ -145,8 +145,14 @@ def in_their_row(facts: Facts) -> Verdicts:
 
 
 def _off_line(row: Row, points: tuple[Point, ...], wanted_m: float) -> float:
-    """Return how far points lie off a line beside a row or beyond its ends; either side may be the first [m]."""
-    lines = [LineString(sideways(row.start, row.end, side)) for side in (wanted_m, -wanted_m)]
+    """Return how far points lie off a line beside a row or beyond its ends; either side may be the first [m].
+
+    Beside a slanted edge an outer line may reach beyond the middle of its row, by no more than it lies beside it.
+    """
+    lines = [
+        LineString(grown(*sideways(row.start, row.end, side), abs(wanted_m) + TOLERANCE_M))
+        for side in (wanted_m, -wanted_m)
+    ]
     return min(max(distance_to(line, point) for point in points) for line in lines)
 
 
