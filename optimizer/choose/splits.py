@@ -1,15 +1,18 @@
-"""All ways to split the rows of a design into zones, walked depth first with valid bounds.
+"""All ways to split the rows of a design into zones, walked best bound first with valid bounds.
 
-The rows of all headers stand in one list of places; a zone is a run of places on one header. Fittings add up over
-the runs of a split; tube does not, because it is cut from whole rolls, so its bound is the price of the cheapest
-rolls that hold the least length still possible.
+The rows of all headers stand in one list of places; a zone is a run of places on one header. Fittings and lengths of
+tube add up over the runs of a split; the price of tube does not, because it is cut from whole rolls, so its bound is
+the price of the cheapest rolls that hold the length. What the places still open add at best is kept as the few sums
+none of which is better in everything than another.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, reduce
+from heapq import heappop, heappush
+from itertools import count
 from typing import NamedTuple
 
 from optimizer.choose.runs import RunTable, Split
@@ -38,20 +41,40 @@ class Parts(NamedTuple):
     money_ct: int
     fittings: int
     units: int
-    """length of header tube in cutting units"""
+    """length of tube of header and mainline beside it in cutting units"""
+    mainline: int
+    """length of mainline in it"""
 
     def plus(self, other: Parts) -> Parts:
         """Return the sum."""
-        return Parts(self.money_ct + other.money_ct, self.fittings + other.fittings, self.units + other.units)
+        return Parts(
+            self.money_ct + other.money_ct,
+            self.fittings + other.fittings,
+            self.units + other.units,
+            self.mainline + other.mainline,
+        )
 
     def least(self, other: Parts) -> Parts:
         """Return the smaller of each."""
-        return Parts(
-            min(self.money_ct, other.money_ct), min(self.fittings, other.fittings), min(self.units, other.units)
-        )
+        return Parts(*map(min, self, other))
 
 
-NOTHING = Parts(0, 0, 0)
+NOTHING = Parts(0, 0, 0, 0)
+Rest = tuple[Parts, ...]
+
+MOST_SUMS = 24
+"""sums kept for the places from one on; more are merged into fewer that bound them"""
+
+
+def undominated(sums: Iterable[Parts]) -> Rest:
+    """Return the sums than which no other is at most as large in everything, sorted; merged if there are too many."""
+    kept: list[Parts] = []
+    for item in sorted(set(sums)):
+        if not any(f <= item.fittings and u <= item.units and m <= item.mainline for _, f, u, m in kept):
+            kept.append(item)
+    while len(kept) > MOST_SUMS:
+        kept = [reduce(Parts.least, kept[index : index + 2]) for index in range(0, len(kept), 2)]
+    return tuple(kept)
 
 
 @dataclass
@@ -88,8 +111,8 @@ class Splits:
         self.bypasses = bypass_pieces(self.case)
         self.unsettled = False  # whether a cutting was valued whose best is not proven
         self._parts: dict[Run, Parts] = {}
-        start: list[Parts | None] = [None] * self.places
-        self._layers: list[list[Parts | None]] = [[*start, NOTHING]]
+        self._joining: dict[tuple[int, int], tuple[int, int]] = {}
+        self._layers: list[list[Rest]] = [[*([()] * self.places), (NOTHING,)]]
 
     # ------------------------------------------------------------ what adds up
 
@@ -107,61 +130,73 @@ class Splits:
         """Return what a run adds to any split it is in."""
         if run not in self._parts:
             fittings = run_fittings(self.case, run)
-            pieces = header_pieces(self.case, run)
-            units = sum(piece.units for piece in pieces)
-            self._parts[run] = Parts(fittings.cost_ct(self.case.scenario), fittings.pushed, units)
+            header = sum(piece.units for piece in header_pieces(self.case, run))
+            mainline = sum(mainline_shares(self.case, run))
+            money = fittings.cost_ct(self.case.scenario)
+            self._parts[run] = Parts(money, fittings.pushed, header + mainline, mainline)
         return self._parts[run]
 
-    def rest(self, zones: int, start: int) -> Parts | None:
-        """Return the least of each part for the places from a start on in exactly so many zones; None if impossible."""
+    def rest(self, zones: int, start: int) -> Rest:
+        """Return the best sums for the places from a start on in exactly so many zones; none if impossible."""
         while len(self._layers) <= zones:
             before = self._layers[-1]
-            self._layers.append([*(self._least(place, before) for place in range(self.places)), None])
+            self._layers.append([*(self._best_sums(place, before) for place in range(self.places)), ()])
         return self._layers[zones][start]
 
-    def _least(self, start: int, after: Sequence[Parts | None]) -> Parts | None:
-        best: Parts | None = None
+    def _best_sums(self, start: int, after: Sequence[Rest]) -> Rest:
+        found: list[Parts] = []
         for end in range(start, self.reach(start) + 1):
-            tail = after[end + 1]
             run = self.run(start, end)
-            if tail is not None and self.table.may(run):
-                total = self.parts(run).plus(tail)
-                best = total if best is None else best.least(total)
-        return best
+            if after[end + 1] and self.table.may(run):
+                own = self.parts(run)
+                found += (own.plus(tail) for tail in after[end + 1])
+        return undominated(found)
 
     # ------------------------------------------------------------ bounds
 
     @cached_property
+    def _approach_units(self) -> int:
+        """Length of the ways to the headers."""
+        return sum(self.case.tube_units(line.approach.length_um) for line in self.headers)
+
+    @cached_property
     def _fixed_units(self) -> int:
         """Length of tube every split needs: the ways to the headers and the bypasses."""
-        approaches = sum(self.case.tube_units(line.approach.length_um) for line in self.headers)
-        return approaches + sum(piece.units for piece in self.bypasses)
+        return self._approach_units + sum(piece.units for piece in self.bypasses)
 
-    def bound(self, done: Parts, done_zones: int, zones_left: int, start: int) -> SplitGoals | None:
-        """Return a bound on all splits that go on from a place with so many zones more; None if there are none."""
-        rest = self.rest(zones_left, start)
-        if rest is None:
-            return None
-        total = done.plus(rest)
+    def _joined(self, zones: int, mainline: int) -> tuple[int, int]:
+        """Return price and number of the fittings that join so many zones by mainline without covers."""
+        if (zones, mainline) not in self._joining:
+            length_m = (mainline + self._approach_units) * self.case.tube_step_um / 1e6
+            joining = joining_fittings(self.case, zones, 0, length_m)
+            self._joining[zones, mainline] = joining.cost_ct(self.case.scenario), joining.pushed
+        return self._joining[zones, mainline]
+
+    def goals_of(self, total: Parts, zones: int) -> SplitGoals | None:
+        """Return what splits with these sums reach at best; None if there is not enough tube."""
         tube = self.tube_bound(total.units + self._fixed_units)
         if tube is None:
             return None
-        joining = joining_fittings(self.case, done_zones + zones_left, 0, 0.0)
-        return SplitGoals(
-            total.money_ct + tube.money_ct + joining.cost_ct(self.case.scenario),
-            tube.spent_um,
-            total.fittings + joining.pushed,
-        )
+        money_ct, pushed = self._joined(zones, total.mainline)
+        return SplitGoals(total.money_ct + tube.money_ct + money_ct, tube.spent_um, total.fittings + pushed)
+
+    def bound(self, done: Parts, done_zones: int, zones_left: int, start: int) -> SplitGoals | None:
+        """Return a bound on all splits that go on from a place with so many zones more; None if there are none."""
+        zones = done_zones + zones_left
+        found = (self.goals_of(done.plus(tail), zones) for tail in self.rest(zones_left, start))
+        return min((goals for goals in found if goals is not None), default=None)
 
     def hopeless_from(self, zones: int, best: SplitGoals) -> bool:
         """Say whether no split into so many zones or more can be better than the best."""
         every = [self.parts(self.run(place, place)) for place in range(self.places)]
-        tube = self.tube_bound(self._fixed_units)
+        # Header and the mainline beside it together are never shorter than the header's whole way.
+        ways = sum(self.case.tube_units(line.distance_um[-1]) for line in self.headers)
+        tube = self.tube_bound(max(ways - self.places, 0) + self._fixed_units)
         if tube is None:
             return True
-        joining = joining_fittings(self.case, zones, 0, 0.0)
-        money = zones * min(part.money_ct for part in every) + tube.money_ct + joining.cost_ct(self.case.scenario)
-        fittings = zones * min(part.fittings for part in every) + joining.pushed
+        money_ct, pushed = self._joined(zones, 0)
+        money = zones * min(part.money_ct for part in every) + tube.money_ct + money_ct
+        fittings = zones * min(part.fittings for part in every) + pushed
         return SplitGoals(money, tube.spent_um, fittings) > best
 
     # ------------------------------------------------------------ one split exactly
@@ -207,35 +242,65 @@ class Splits:
     # ------------------------------------------------------------ walking
 
     def walk(self, zones: int, pass_: Walk, worth: Callable[[SplitGoals], bool]) -> Iterator[Split]:
-        """Yield the splits into so many zones whose bound is worth a look, longest runs first."""
-        return self._walk(zones, pass_, worth, 0, (), NOTHING)
+        """Yield the splits into so many zones whose bound is worth a look, the best bound first.
 
-    def _walk(
-        self, zones: int, pass_: Walk, worth: Callable[[SplitGoals], bool], start: int, chosen: Split, done: Parts
-    ) -> Iterator[Split]:
-        if start == self.places:
-            yield chosen
-            return
-        left = zones - len(chosen) - 1
-        for end in range(self.reach(start), start - 1, -1):
-            if pass_.spent:
+        Of equal bounds the one that has come farthest goes on, with the longest run first.
+        """
+        turn = count()
+        queue: list[tuple[SplitGoals, int, int, Split, Parts]] = []
+        first = self.bound(NOTHING, 0, zones, 0)
+        if first is not None:
+            queue.append((first, 0, next(turn), (), NOTHING))
+        while queue and not pass_.spent:
+            bound, behind, _, chosen, done = heappop(queue)
+            if not worth(bound):
                 return
-            run = self.run(start, end)
-            if self.rest(left, end + 1) is None or not self._open(run, pass_):
+            if -behind == self.places:
+                yield chosen
                 continue
             pass_.nodes += 1
+            for grown, bound, end, so_far in self._grown(zones, pass_, chosen, done, -behind):
+                if worth(bound):
+                    heappush(queue, (bound, -end - 1, next(turn), grown, so_far))
+
+    def _grown(
+        self, zones: int, pass_: Walk, chosen: Split, done: Parts, start: int
+    ) -> Iterator[tuple[Split, SplitGoals, int, Parts]]:
+        """Yield a split with each zone that may come next, its bound, the zone's last place and the sums so far."""
+        left = zones - len(chosen) - 1
+        for end in range(self.reach(start), start - 1, -1):
+            run = self.run(start, end)
+            if left < 0 or not self.rest(left, end + 1) or not self._open(run, pass_):
+                continue
             so_far = done.plus(self.parts(run))
             bound = self.bound(so_far, len(chosen) + 1, left, end + 1)
-            if bound is not None and worth(bound):
-                yield from self._walk(zones, pass_, worth, end + 1, (*chosen, run), so_far)
+            if bound is not None:
+                yield (*chosen, run), bound, end, so_far
 
     def _open(self, run: Run, pass_: Walk) -> bool:
         return self.table.may(run) and (pass_.allowed is None or pass_.allowed(run))
 
 
+def mainline_shares(case: Case, run: Run) -> Iterator[int]:
+    """Yield the lengths of mainline beside its header that a run answers for, in cutting units.
+
+    Zones beyond the vertex at which the mainline arrives are fed at their nearest end. So where a run ends decides
+    where the next one farther out is fed, and the stretch to there depends on the nearer run alone.
+    """
+    line = case.layout.headers[run.header]
+    start, inlet = line.approach.vertex, line.inlet(run)
+    first, last = line.vertices(run)
+    if last >= start and run.last + 1 < case.row_count:
+        yield case.tube_units(line.span_um(inlet, last + 1))
+    if first <= start and run.first > 0:
+        yield case.tube_units(line.span_um(first - 1, inlet))
+
+
 def crossed(case: Case, split: Split) -> tuple[tuple[str, tuple[float, float]], ...]:
     """Return where header and mainline of a split cross paths, each place once."""
     found: dict[tuple[str, tuple[float, float]], None] = {}
+    if not case.shapes.paths:
+        return ()
     for header, line in enumerate(case.layout.headers):
         runs = [run for run in split if run.header == header]
         reached = [line.approach.vertex, *(line.inlet(run) for run in runs)]

@@ -63,7 +63,7 @@ def best_split(splits: Splits, most_zones: int | None) -> SplitResult:
 
 def _why(splits: Splits, most: int) -> str:
     """Return why no split into at most so many zones works."""
-    works = [zones for zones in range(1, splits.places + 1) if splits.rest(zones, 0) is not None]
+    works = [zones for zones in range(1, splits.places + 1) if splits.rest(zones, 0)]
     if not works:
         return splits.table.why
     return TIMER_FULL if works[0] > most else TUBE_SHORT
