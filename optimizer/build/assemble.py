@@ -117,6 +117,10 @@ def _not_watered(found: Evaluated, display: Display) -> tuple[str, ...]:
     for index, row in enumerate(plan.rows):
         for a, b in field.too_short(row.v):
             lines.append(f"R{index + 1}: {display.length(b - a)} is shorter than the shortest row worth a lateral")
+        for number, line in enumerate(row.lines, start=1):
+            short = row.planted_m - sum(b - a for a, b in line.stretches)
+            if short > found.case.scenario.limits.shortest_row:
+                lines.append(f"R{index + 1}: line {number} is {display.length(short)} shorter; the bed ends beside it")
     for row_index, length, why in found.case.feed.dropped:
         lines.append(f"R{row_index + 1}: {display.length(length)}: {why}")
     return tuple(lines)
