@@ -21,10 +21,12 @@ from optimizer.sheets.lists import (
 from optimizer.sheets.textual import csv_text, paragraphs, table_text, title_text
 
 RULES = (
-    "Pull the tube out straight and relaxed, not stretched, with its end pinned at zero. Cut at the running mark, "
-    "counted from the first end of the roll, and never by adding up single lengths: then no error adds up.",
+    "Pull the tube out straight and relaxed, not stretched, with its trimmed end pinned at zero. Cut at the running "
+    "mark, counted from the trimmed end, and never by adding up single lengths: then no error adds up.",
     "On emitter line trim the first end of the roll midway between two emitters and call that cut zero.",
-    "Before each cut make sure that it falls midway between two emitters. Tag the piece before you put it down.",
+    "No room to pull out the whole roll: pull out one piece, cut it, pin the new end at its mark and go on.",
+    "Count the emitters before each cut, which falls midway between two of them. If mark and number of emitters "
+    "disagree the number wins: cut there and pin the new end at the mark listed. Tag the piece before you put it down.",
 )
 
 CSV_HEADER = (
@@ -194,6 +196,12 @@ def _joint_notes(lines: tuple[CutLine, ...]) -> tuple[str, ...]:
     )
 
 
+def emitters_cut(plan: Plan, line: CutLine) -> int:
+    """Return how many emitters are on a cut length; 0 on blank tube [1]."""
+    counts = {stretch.piece_id: stretch.emitters for lateral in plan.laterals for stretch in lateral.stretches}
+    return round(counts.get(line.piece.id, 0) * line.length_um / line.piece.length_um)
+
+
 def roll_table(plan: Plan, roll: RollCuts) -> Table:
     """Return one roll's cuts as a table.
 
@@ -202,15 +210,17 @@ def roll_table(plan: Plan, roll: RollCuts) -> Table:
     """
     lines = cut_lines(plan, roll)
     own, other = both_lengths(plan, roll.length_um)
+    counts = [emitters_cut(plan, line) for line in lines]
     rows = tuple(
         (
             _piece_name(line),
             display(plan).length(metres(line.length_um)),
             display(plan).length(metres(line.mark_um)),
             display(plan).length(metres(line.left_um)),
+            *((str(count),) if any(counts) else ()),
             line.serves,
         )
-        for line in lines
+        for line, count in zip(lines, counts, strict=True)
     )
     return Table(
         caption=f"Roll {roll.id}: {roll.product}, {own} ({other}){', already there' if roll.owned else ''}",
@@ -219,6 +229,7 @@ def roll_table(plan: Plan, roll: RollCuts) -> Table:
             Column("Length", right=True),
             Column("Cut at mark", right=True),
             Column("Left on roll", right=True),
+            *((Column("Emitters", right=True),) if any(counts) else ()),
             Column("For"),
         ),
         rows=rows,
@@ -239,10 +250,7 @@ def cut_list_text(plan: Plan) -> str:
 
 
 def _label(plan: Plan, line: CutLine) -> Label:
-    row = line.serves.partition(",")[0].removeprefix("row ")
-    length = display(plan).length(metres(line.length_um))
-    part = f", part {line.part} of {line.parts}" if line.parts > 1 else ""
-    return Label(f"{line.piece.serves} {length}", f"{line.piece.id}{part}: {line.serves.removeprefix(f'row {row}, ')}")
+    return Label(f"{_piece_name(line)} {display(plan).length(metres(line.length_um))}", line.serves)
 
 
 def labels(plan: Plan) -> tuple[Label, ...]:

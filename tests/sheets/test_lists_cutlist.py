@@ -116,19 +116,28 @@ def test_joined_pieces_say_so_on_both_rolls_and_tags() -> None:
     assert text.count("join them in order with 1 coupler") == 2
     assert "P1 (1 of 2)" in text
     assert "P1 (2 of 2)" in text
-    assert [tag.small.partition(":")[0] for tag in labels(joined_plan())] == [
-        "P1, part 1 of 2",
-        "P1, part 2 of 2",
-    ]
+    assert [tag.big for tag in labels(joined_plan())] == ["P1 (1 of 2) 3.00 m", "P1 (2 of 2) 5.70 m"]
 
 
-def test_tags_carry_row_and_length() -> None:
-    tags = labels(backyard())
-    assert tags[0].big == "R1 20 ft"
+def test_tags_carry_piece_length_and_row(plan: Plan) -> None:
+    listed = [row for table in cut_list_tables(plan) for row in table.rows]
+    tags = [tag for tag in labels(plan) if not tag.big.startswith("OFF-")]
+    assert [(tag.big, tag.small) for tag in tags] == [(f"{row[0]} {row[1]}", row[-1]) for row in listed]
+    assert labels(backyard())[0].big == "P1 20 ft"
     plan = allotment()
     kept = sum(roll.leftover_usable for roll in plan.rolls)
     assert len(labels(plan)) == len(plan.pieces) + kept
-    assert labels(plan)[0].big == "R1 8.70 m"
+    assert labels(plan)[0].big == "P1 8.70 m"
+    assert labels(plan)[0].small == "row R1, right of HA"
+
+
+def test_emitters_stand_beside_every_cut_of_emitter_line() -> None:
+    # 8.70 m of line with an emitter every 0.30 m carry 29; the two lengths of a joined piece share them 10 to 19.
+    assert cut_list_tables(allotment())[0].rows[0][4] == "29"
+    assert [table.rows[0][4] for table in cut_list_tables(joined_plan())] == ["10", "19"]
+    blank = next(table for table in cut_list_tables(allotment()) if "blank tube" in table.caption)
+    assert "Emitters" not in [column.title for column in blank.columns]
+    assert "counted from the trimmed end" in " ".join(cut_list_text(allotment()).split())
 
 
 @pytest.mark.parametrize(("field", "value"), [("leftover_um", 1), ("length_um", 1)], ids=["leftover", "length"])
