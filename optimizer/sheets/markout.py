@@ -23,7 +23,8 @@ from optimizer.sheets.textual import csv_text, paragraphs, table_text, title_tex
 
 RULES = (
     "Peg the corners of the bed first, then the ends of each header. Right, left, up and down in the first tables are "
-    "those of the plan drawing. Where two tapes are named, hold each at its corner and peg the place where both meet.",
+    "those of the plan drawing. Where two tapes are named, hold each at its corner and peg the place "
+    "where both meet inside the bed.",
     "One tape, pinned at the zero of the header; every mark is read on that tape. Never measure from mark to mark: "
     "small errors would add up.",
     "Left and right are meant looking along the header from its zero. Lengths are rounded to 1 cm or half an inch.",
@@ -143,19 +144,25 @@ def _crossing_marks(header: Header) -> list[Mark]:
     ]
 
 
-def _inlet_note(header: Header, end_um: int) -> str:
-    return "; inlet from the mainline" if abs(header.inlet_um - end_um) < _SAME_PLACE_UM else ""
-
-
-def _inlet_text(header: Header) -> str:
-    """Say how the mainline joins: on a tube end beyond the outer take-off, or by a tee between take-offs."""
+def inlet_end(header: Header) -> str:
+    """Return on which end of the tube the water enters: zero, far, or empty where a tee is cut in between."""
     distances = [take_off.distance_um for take_off in header.take_offs]
-    if distances and header.inlet_um <= min(distances) + _SAME_PLACE_UM:
-        return "inlet: the mainline's elbow goes on the tube end at the zero"
-    if distances and header.inlet_um >= max(distances) - _SAME_PLACE_UM:
-        return "inlet: the mainline's elbow goes on the tube end beyond"
-    beside = any(abs(distance - header.inlet_um) < _SAME_PLACE_UM for distance in distances)
-    return "inlet: cut here, tee for the mainline" + (", close beside the take-off" if beside else "")
+    if header.inlet_um <= min(distances, default=0) + _SAME_PLACE_UM:
+        return "zero"
+    if header.inlet_um >= max(distances, default=header.length_um) - _SAME_PLACE_UM:
+        return "far"
+    return ""
+
+
+def _inlet_mark(header: Header) -> Mark:
+    """Say how the mainline joins: on a tube end beyond the outer take-off, or by a tee between take-offs."""
+    end = inlet_end(header)
+    if end:
+        what = f"inlet: the inlet is the tube's {end} end; push the mainline's elbow on that end; no hole"
+        return _plain_mark(header, "inlet", 0 if end == "zero" else header.length_um, what)
+    beside = any(abs(take_off.distance_um - header.inlet_um) < _SAME_PLACE_UM for take_off in header.take_offs)
+    what = "inlet: cut here, tee for the mainline" + (", close beside the take-off" if beside else "")
+    return _plain_mark(header, "inlet", header.inlet_um, what)
 
 
 def marks(plan: Plan, header: Header) -> tuple[Mark, ...]:
@@ -170,15 +177,14 @@ def marks(plan: Plan, header: Header) -> tuple[Mark, ...]:
     """
     laterals, lines = laterals_by_id(plan), lines_of_row(plan)
     found = [
-        _plain_mark(header, "zero", 0, f"zero: pin the tape here{_inlet_note(header, 0)}"),
+        _plain_mark(header, "zero", 0, "zero: pin the tape here"),
+        _inlet_mark(header),
         *(mark for take_off in header.take_offs for mark in _take_off_marks(header, take_off, laterals, lines)),
         *_corner_marks(header),
         *_crossing_marks(header),
         *_joint_marks(plan, header),
-        _plain_mark(header, "end", header.length_um, f"end of the header{_inlet_note(header, header.length_um)}"),
+        _plain_mark(header, "end", header.length_um, "end of the header"),
     ]
-    if _SAME_PLACE_UM <= header.inlet_um <= header.length_um - _SAME_PLACE_UM:
-        found.append(_plain_mark(header, "inlet", header.inlet_um, _inlet_text(header)))
     return tuple(sorted(found, key=lambda mark: (mark.distance_um, _KINDS.index(mark.kind))))
 
 

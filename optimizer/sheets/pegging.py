@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import math
-from itertools import combinations
+from itertools import combinations, pairwise, starmap
 
 from optimizer.plan import BedMap, Header, Plan, Point
 from optimizer.sheets.blocks import Column, Table
 from optimizer.sheets.lists import along_um, both_lengths, display, distance_um, metres
 
+_SEEN_M = 0.005
+"""less is lost in reading the tape"""
 _FLAT = 0.35
 """two tapes that meet flatter than this sine cross too slowly to mark a place"""
 
@@ -84,6 +86,18 @@ def _row_ends(plan: Plan, header: Header) -> list[tuple[str, Point]]:
     return found
 
 
+def tube_note(plan: Plan, header: Header) -> str:
+    """Say how far apart the pegs of a header are, and what to do with tube that is longer."""
+    shown = display(plan)
+    straight, way = math.dist(header.points[0], header.points[-1]), sum(starmap(math.dist, pairwise(header.points)))
+    check = f"Check: zero and end of the header are {shown.length(straight)} apart, straight."
+    bent = f" Along its corners they are {shown.length(way)} apart." if way - straight > _SEEN_M else ""
+    extra = metres(header.length_um) - way
+    if extra < _SEEN_M:
+        return check + bent
+    return f"{check}{bent} The tube is {shown.length(extra)} longer than that: let it overhang at the far end."
+
+
 def peg_table(plan: Plan, header: Header) -> Table:
     """Return where a header and its outer rows are pegged: from the tap, and by two tapes from corners of the bed."""
     bed = next(bed for bed in plan.beds if bed.name == header.bed)
@@ -106,5 +120,8 @@ def peg_table(plan: Plan, header: Header) -> Table:
         columns=(Column("Place"), Column("Two tapes"), Column(f"From the {plan.site.source_kind}, on the drawing")),
         rows=tuple(rows),
         ticks=True,
-        notes=("Rows between those two run beside them, each from its own mark on the header.",),
+        notes=(
+            tube_note(plan, header),
+            "Rows between those two run parallel to them, each from its own mark on the header as far as its stop.",
+        ),
     )

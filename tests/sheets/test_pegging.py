@@ -13,7 +13,7 @@ from lists_plans import allotment, backyard
 from optimizer.plan import BedMap, TakeOff
 from optimizer.sheets.install import install_steps
 from optimizer.sheets.markout import marks
-from optimizer.sheets.pegging import corner_table, peg_table, two_corners
+from optimizer.sheets.pegging import corner_table, peg_table, tube_note, two_corners
 from optimizer.sheets.shopping import shopping_tables, total_text
 
 SQUARE = BedMap("Frame", ((0.0, 0.0), (4.0, 0.0), (4.0, 3.0), (0.0, 3.0)), 0.0, 0.0, "along", ())
@@ -54,6 +54,17 @@ def test_tapes_and_directions_lead_to_the_place_on_the_plan(make) -> None:
             assert float(along) == pytest.approx(abs(place[1] - source[1]), abs=0.006)
 
 
+def test_tube_that_is_longer_than_its_pegs_overhangs() -> None:
+    # Legs of 3 m and 4 m: 5 m straight, 7 m along, so that 7.10 m of tube leave 0.10 m over.
+    plan = backyard()
+    header = dataclasses.replace(plan.headers[0], points=((0.0, 0.0), (3.0, 0.0), (3.0, 4.0)), length_um=7_100_000)
+    note = tube_note(dataclasses.replace(plan, unit_system="metric"), header)
+    assert "zero and end of the header are 5.00 m apart, straight. Along its corners they are 7.00 m apart." in note
+    assert note.endswith("The tube is 0.10 m longer than that: let it overhang at the far end.")
+    exact = tube_note(plan, dataclasses.replace(header, length_um=7_000_000))
+    assert "longer" not in exact
+
+
 def inlet_told(distances_um, inlet_um: int) -> str:
     plan = backyard()
     row = plan.headers[0].take_offs[0]
@@ -64,8 +75,12 @@ def inlet_told(distances_um, inlet_um: int) -> str:
 
 def test_an_inlet_never_shares_its_place_with_a_take_off() -> None:
     places = (100_000, 2_000_000, 4_900_000)
-    assert inlet_told(places, 100_000) == "inlet: the mainline's elbow goes on the tube end at the zero"
-    assert inlet_told(places, 4_900_000) == "inlet: the mainline's elbow goes on the tube end beyond"
+    assert inlet_told(places, 100_000) == (
+        "inlet: the inlet is the tube's zero end; push the mainline's elbow on that end; no hole"
+    )
+    assert inlet_told(places, 4_900_000) == (
+        "inlet: the inlet is the tube's far end; push the mainline's elbow on that end; no hole"
+    )
     assert inlet_told(places, 2_000_000).endswith("tee for the mainline, close beside the take-off")
     assert inlet_told(places, 3_000_000) == "inlet: cut here, tee for the mainline"
 
