@@ -5,13 +5,19 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from optimizer.plan import Header, HeadUnit, Lateral, MainlinePart, Plan, Point, Zone
+from shapely.geometry import LineString
+
+from optimizer.plan import BillLine, Header, HeadUnit, Lateral, MainlinePart, Plan, Point, Zone
 from optimizer.sheets.blocks import Block, Bullets, Column, Heading, Paragraph, Steps, Table
 from optimizer.sheets.lists import both_lengths, counted, display, lines_of_row, metres
 from optimizer.sheets.markout import holes
+from optimizer.sheets.shopping import VALVES
 from optimizer.sheets.watertree import laterals_outwards, outlets
+from optimizer.units import System
 
 _SAME_PLACE_M = 0.01
+_BESIDE_M = 0.2
+_BUCKET_M3 = {System.METRIC: 0.010, System.US: 5.0 * 3.785411784e-3}
 FLUSH_SPEED_M_S = 0.3048
 """1 ft/s in the line carries silt out (University of California ANR, maintenance of microirrigation systems)"""
 
@@ -90,12 +96,16 @@ def flush_table(plan: Plan, zone: Zone) -> Table:
     speed = shown.velocity(FLUSH_SPEED_M_S)
     notes = [
         f"At most {counted(most, 'end')} open at once, all others closed: silt is carried out by {speed} in the line. "
-        "When a group runs clear, close its ends in the order listed while the next group is opened."
+        + (
+            "Open one end, wait for a clear cup, close it, go to the next."
+            if most == 1
+            else "When a group runs clear, close its ends in the order listed while the next group is opened."
+        )
     ]
     if not all(group.enough for group in groups):
         notes.append(
-            "The supply does not bring that speed beside what the emitters take: flush one end at a time and longer, "
-            "until a full cup from it is clear."
+            "The supply does not bring that speed beside what the emitters take: flush longer, until a full cup "
+            "is clear."
         )
     return Table(
         caption=f"Zone {zone.id}: open the header end first, let it run clear, close it; then the rows in groups",
@@ -139,7 +149,26 @@ def _cover(part: Header | MainlinePart) -> str:
 
 def _mainline_step(plan: Plan, part: MainlinePart) -> str:
     start, end = _start_of(plan, part), _end_of(plan, part)
-    return f"Lay mainline {part.id} from {start} to {end}: {_tube_words(plan, part)}.{_cover(part)}"
+    return (
+        f"Lay mainline {part.id} from {start} to {end}: {_tube_words(plan, part)}.{_beside(plan, part)}{_cover(part)}"
+    )
+
+
+def alongside(part: MainlinePart, header: Header) -> bool:
+    """Tell whether a mainline part runs beside a header rather than up to it."""
+    shared = LineString(part.points).intersection(LineString(header.points).buffer(_BESIDE_M))
+    return float(shared.length) > 2.0 * _BESIDE_M
+
+
+def _beside(plan: Plan, part: MainlinePart) -> str:
+    """Say where mainline lies whose line on the plan is that of a header."""
+    found = [header for header in plan.headers if alongside(part, header)]
+    if not found:
+        return ""
+    ids = {header.id for header in found}
+    sides = {lateral.side for lateral in plan.laterals if lateral.header_id in ids}
+    where = ", on the side away from the rows" if len(sides) == 1 else ""
+    return f" Alongside header {' and '.join(header.id for header in found)} lay it a hand's width off{where}."
 
 
 def _same_place(a: Point, b: Point) -> bool:
@@ -172,9 +201,26 @@ def _valve_step(plan: Plan) -> str:
         own = [part.id for part in plan.mainline if part.zone_ids == (zone.id,)]
         feeds = f"mainline {own[0]}" if own else f"header {' and '.join(zone.header_ids)}, before its inlet"
         places.append(f"zone {zone.id} at the start of {feeds}")
+    stubs = "A valve sits between short stubs of tube: cut them from what is left of the blank roll."
     if len(places) == 1:
-        return f"Set the zone valve: {places[0]}."
-    return f"Set the {len(places)} zone valves where the tube feeds one zone alone: {'; '.join(places)}."
+        return f"Set the zone valve: {places[0]}. {stubs}"
+    where = f"Set the {len(places)} zone valves where the tube feeds one zone alone: {'; '.join(places)}."
+    return f"{where} {stubs} {VALVES}"
+
+
+def tap_step(plan: Plan) -> str:
+    """Say what the tap, pump or tank must give, with a bucket to measure it."""
+    shown = display(plan)
+    hardest = max(plan.zones, key=lambda zone: zone.water.flow_m3_s).water
+    usable = hardest.usable_flow_m3_s or hardest.flow_m3_s
+    bucket_m3 = _BUCKET_M3[shown.system]
+    seconds = math.floor(bucket_m3 / usable)
+    return (
+        f"Before you buy, check the {plan.site.source_kind}: the plan counts on {shown.flow(usable)} from it, and on "
+        f"{shown.pressure(hardest.source_head_m)} while a zone takes {shown.flow(hardest.flow_m3_s)}. Fully open it "
+        f"must fill {shown.volume(bucket_m3)} in less than {seconds} s, and a gauge on it, nothing "
+        f"running, must show more than that pressure. Less: measure again and plan anew."
+    )
 
 
 def _header_step(plan: Plan, header: Header) -> str:
@@ -185,10 +231,22 @@ def _header_step(plan: Plan, header: Header) -> str:
     )
 
 
+def _tube_laid(plan: Plan, product: str) -> float:
+    """Return how much of a tube is laid; of all tubes if no roll is of this product [m]."""
+    products = {piece.product for piece in plan.pieces}
+    wanted = {product} if product in products else products
+    return sum(metres(piece.length_um) for piece in plan.pieces if piece.product in wanted)
+
+
+def _stake_gap(plan: Plan, line: BillLine) -> str:
+    return f"about one every {display(plan).length(_tube_laid(plan, line.fits) / line.quantity)} of {line.fits}"
+
+
 def _stake_step(plan: Plan) -> str:
     stakes = [line for line in plan.bill if "stake" in line.item.lower() and line.quantity]
     words = ", ".join(f"{line.quantity} x {line.item} ({line.fits})" for line in stakes)
-    where = "both ends of every line, then evenly between; at corners of headers one on each side"
+    every = "; ".join(_stake_gap(plan, line) for line in stakes)
+    where = f"both ends of every line, then evenly between ({every}); at corners of headers one on each side"
     return f"Stake the tubes down: {words}. Set them at {where}. Leave them loose: tube grows in the sun."
 
 
@@ -199,13 +257,21 @@ def pushes(plan: Plan) -> int:
     return 3 * len(plan.laterals) + 2 * joints + 4 * bypasses
 
 
+BYPASS = (
+    "Lead blank tube round an obstacle on the side that the mark-out list says. The piece is longer than the gap "
+    "because it goes round: lay it in a wide bow so that no bend kinks, and stake it there."
+)
+
+
 def install_steps(plan: Plan) -> tuple[str, ...]:
     """Return the steps from the bare ground to running water, with the plan's own numbers."""
     stakes = any("stake" in line.item.lower() and line.quantity for line in plan.bill)
     return (
+        tap_step(plan),
         "Read the cautions. Find out what lies under the ground before you dig or drive stakes.",
+        "Peg the corners of the beds; check the diagonals. Peg headers and rows after the mark-out list and stretch a "
+        "string along every row: if something does not fit, find out before you cut.",
         f"Cut all {counted(len(plan.pieces), 'piece')} after the cut list and tag each one at once.",
-        "Peg the corners of the beds; check the diagonals. Stretch a string along every row.",
         "Put the head parts together in their order, hand-tight with washers; let water run through them into "
         "a bucket once.",
         *(_mainline_step(plan, part) for part in plan.mainline),
@@ -213,8 +279,11 @@ def install_steps(plan: Plan) -> tuple[str, ...]:
         *(_header_step(plan, header) for header in plan.headers),
         f"Lay the {counted(len(plan.laterals), 'emitter line')} along the strings, emitters upwards, after the table "
         f"below. In all there are about {pushes(plan)} push-on joints: dip tube ends into hot water, and change hands.",
+        *((BYPASS,) if any(stretch.kind == "bypass" for way in plan.laterals for stretch in way.stretches) else ()),
         *((_stake_step(plan),) if stakes else ()),
-        "Open the water slowly and flush: first the mainline, then the headers, then the rows in the groups below.",
+        "Open the water slowly and flush: first the mainline, then the headers, then the rows in the groups below. "
+        "Until its turn comes keep every end kinked shut and tied; its end closure or header end goes on only when it "
+        "has run clear.",
         "With all ends closed walk every line. Plug wrong holes; pull a weeping joint, cut it back and push it again.",
         "Do the test sheet. Cover with mulch only after it.",
     )

@@ -2,9 +2,17 @@
 
 from __future__ import annotations
 
-from optimizer.plan import BedMap, Header, Lateral, Plan
+import math
+from itertools import pairwise
+
+from optimizer.plan import BedMap, Header, Lateral, Plan, Row, Stretch
 from optimizer.sheets.blocks import Column, Table
-from optimizer.sheets.lists import along_um, both_lengths, distance_um, lines_of_row
+from optimizer.sheets.lists import along_um, both_lengths, display, distance_um, lines_of_row
+
+_STRAIGHT_M = 0.01
+_PARALLEL = 1e-3
+"""sine of the angle up to which rows count as parallel"""
+_BYPASS_NOTE = "Left and right of blank tube are meant looking along the row from the header."
 
 
 def starts_um(lateral: Lateral) -> int:
@@ -17,11 +25,35 @@ def stops_um(lateral: Lateral) -> int:
     return distance_um(lateral.take_off_at, lateral.stretches[-1].points[-1])
 
 
+def bypass_side(stretch: Stretch) -> tuple[str, float]:
+    """Return on which side blank tube goes round, looking along the row from the header, and how far out [m].
+
+    Args:
+        stretch: blank tube from where the emitter line stops to where it goes on.
+
+    Returns:
+        Left, right or empty if it lies straight; greatest distance from the row.
+    """
+    (ax, ay), (bx, by) = stretch.points[0], stretch.points[-1]
+    gap = math.hypot(bx - ax, by - ay)
+    if gap == 0.0:
+        return "", 0.0
+    off = [((bx - ax) * (y - ay) - (by - ay) * (x - ax)) / gap for x, y in stretch.points]
+    most = max(off, key=abs)
+    return ("" if abs(most) < _STRAIGHT_M else "left" if most > 0 else "right"), abs(most)
+
+
+def _round(plan: Plan, stretch: Stretch) -> str:
+    side, out = bypass_side(stretch)
+    return f", round on the {side}, {display(plan).length(out)} out" if side else ""
+
+
 def _detours(plan: Plan, lateral: Lateral) -> str:
     """Say where blank tube leads around something, measured from the take-off."""
     places = [
         f"{both_lengths(plan, distance_um(lateral.take_off_at, stretch.points[0]))[0]} to "
         f"{both_lengths(plan, distance_um(lateral.take_off_at, stretch.points[-1]))[0]}"
+        f"{_round(plan, stretch)}"
         for stretch in lateral.stretches
         if stretch.kind == "bypass"
     ]
@@ -48,6 +80,36 @@ def _by_row_and_measures(plan: Plan, header: Header) -> dict[tuple[str, ...], li
     return found
 
 
+def _gap(before: Row, row: Row) -> float | None:
+    """Return the distance between two rows; None if they are not parallel [m]."""
+    (ax, ay), (bx, by) = before.start, before.end
+    ux, uy = bx - ax, by - ay
+    vx, vy = row.end[0] - row.start[0], row.end[1] - row.start[1]
+    size = math.hypot(ux, uy)
+    if not size or abs(ux * vy - uy * vx) > _PARALLEL * size * math.hypot(vx, vy):
+        return None
+    return abs(ux * (row.start[1] - ay) - uy * (row.start[0] - ax)) / size
+
+
+def row_gaps(plan: Plan, header: Header) -> tuple[str, ...]:
+    """Say how far every row of a header is from the row before; neighbours with equal gaps are told together."""
+    by_id = {row.id: row for row in plan.rows}
+    rows = [by_id[row_id] for row_id in dict.fromkeys(take_off.row_id for take_off in header.take_offs)]
+    told: list[tuple[str, list[str]]] = []
+    for before, row in pairwise(rows):
+        gap = _gap(before, row)
+        if gap is None:
+            continue
+        words = display(plan).length(gap)
+        if not told or told[-1][0] != words:
+            told.append((words, []))
+        told[-1][1].append(row.id)
+    spans = [f"{ids[0]}{f' to {ids[-1]}' if len(ids) > 1 else ''} {words}" for words, ids in told]
+    if not spans:
+        return ()
+    return (f"Distance to the row before, the same all along the row: {'; '.join(spans)}.",)
+
+
 def rows_table(plan: Plan, header: Header) -> Table:
     """Return where the emitter lines of one header start and stop, measured from the take-off along the row.
 
@@ -66,6 +128,7 @@ def rows_table(plan: Plan, header: Header) -> Table:
         columns=tuple(Column(title, right=2 <= index <= 5) for index, title in enumerate(titles)),
         rows=rows,
         ticks=True,
+        notes=(*row_gaps(plan, header), *((_BYPASS_NOTE,) if titles[-1] == "Blank tube" else ())),
     )
 
 

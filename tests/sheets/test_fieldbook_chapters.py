@@ -14,7 +14,16 @@ from optimizer.plan import GoalValue, HeadUnit, Plan, Status, Zone
 from optimizer.sheets.blocks import Bullets, Fill, Paragraph, Steps, Table
 from optimizer.sheets.cautions import caution_items
 from optimizer.sheets.headsketch import head_sketch
-from optimizer.sheets.install import flush_flow, flush_groups, flush_table, head_steps, install_blocks, install_steps
+from optimizer.sheets.install import (
+    alongside,
+    flush_flow,
+    flush_groups,
+    flush_table,
+    head_steps,
+    install_blocks,
+    install_steps,
+    tap_step,
+)
 from optimizer.sheets.lists import along_um
 from optimizer.sheets.markout import marks
 from optimizer.sheets.schedule import ScheduleCard, ZoneTimes, schedule_blocks
@@ -176,6 +185,7 @@ def test_too_little_flow_for_flushing_is_said() -> None:
     groups = flush_groups(plan, zone)
     assert [len(group.lateral_ids) for group in groups] == [1] * 9
     assert not any(group.enough for group in groups)
+    assert "Open one end, wait for a clear cup, close it, go to the next." in flush_table(plan, zone).notes[0]
     assert "does not bring that speed" in flush_table(plan, zone).notes[1]
 
 
@@ -199,7 +209,41 @@ def test_steps_carry_the_plans_numbers() -> None:
     assert "Lay the 9 emitter lines" in steps
     # The one zone valve that stands on the shopping list has its place.
     assert "Set the zone valve: zone A at the start of mainline M1." in steps
+    assert steps.index("Peg headers and rows") < steps.index("Cut all")
+    assert "short stubs of tube" in steps
+    assert "round an obstacle" in steps
+    assert "A timer at the tap only starts the water" in " ".join(install_steps(backyard()))
     assert "Set the 2 zone valves where the tube feeds one zone alone" in " ".join(install_steps(backyard()))
+
+
+def test_bucket_by_hand() -> None:
+    # 12 L/min fill 10 L in 50 s; 30 m of water are 2.94 bar. 4 gal/min fill 5 gal in 75 s.
+    plan, zone = _with_usable(allotment(), 1.0)
+    water = dataclasses.replace(zone.water, usable_flow_m3_s=12e-3 / 60.0)
+    plan = dataclasses.replace(plan, zones=(dataclasses.replace(zone, water=water),))
+    assert "counts on 12.0 L/min from it, and on 2.94 bar" in tap_step(plan)
+    assert "fill 10 L in less than 50 s" in tap_step(plan)
+    water = dataclasses.replace(water, usable_flow_m3_s=4.0 * GPM * 0.9999)
+    plan = dataclasses.replace(plan, unit_system="us", zones=(dataclasses.replace(zone, water=water),))
+    assert "fill 5.0 gal in less than 75 s" in tap_step(plan)
+
+
+def test_stakes_stand_evenly() -> None:
+    # 36 stakes hold all the tube that is laid.
+    plan = allotment()
+    laid = sum(piece.length_um for piece in plan.pieces) / 1e6
+    assert f"about one every {laid / 36:.2f} m of any tube" in " ".join(install_steps(plan))
+
+
+def test_mainline_beside_a_header_lies_off_it() -> None:
+    plan = allotment()
+    header = plan.headers[0]
+    part = plan.mainline[0]
+    beside = dataclasses.replace(part, points=header.points)
+    assert alongside(beside, header)
+    assert not alongside(part, header)
+    words = " ".join(install_steps(dataclasses.replace(plan, mainline=(beside,))))
+    assert "Alongside header HA lay it a hand's width off, on the side away from the rows." in words
 
 
 def test_every_piece_has_its_place_in_the_laying_tables(plan: Plan) -> None:

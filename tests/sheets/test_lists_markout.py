@@ -11,7 +11,7 @@ import pytest
 from lists_plans import PLANS, allotment, backyard
 from shapely.geometry import LineString, Point
 
-from optimizer.plan import BedMap, Crossing, Cut, Header, Plan, RollCuts
+from optimizer.plan import BedMap, Crossing, Cut, Header, Plan, RollCuts, Stretch
 from optimizer.sheets.markout import (
     header_table,
     mark_out_csv,
@@ -19,7 +19,7 @@ from optimizer.sheets.markout import (
     mark_out_text,
     marks,
 )
-from optimizer.sheets.rowmeasures import bed_table, rows_table, starts_um, stops_um
+from optimizer.sheets.rowmeasures import bed_table, bypass_side, row_gaps, rows_table, starts_um, stops_um
 
 
 def read(plan: Plan) -> list[dict[str, str]]:
@@ -93,7 +93,32 @@ def test_both_unit_systems_stand_side_by_side(plan: Plan) -> None:
 def test_detour_around_the_tree_is_told_by_hand_measures() -> None:
     # The header runs at x = 0.4; tube is blank from x = 2.8 (8 spacings of 0.3 m) to x = 4.4.
     table = next(table for table in mark_out_tables(allotment()) if "Rows on" in table.caption)
-    assert [row[-1] for row in table.rows if row[0] in ("R4", "R5")] == ["-", "2.40 m to 4.00 m"]
+    assert [row[-1] for row in table.rows if row[0] in ("R4", "R5")] == [
+        "-",
+        "2.40 m to 4.00 m, round on the left, 0.50 m out",
+    ]
+
+
+def test_side_of_a_bypass_by_hand() -> None:
+    # Looking east north is left, looking west it is right.
+    east = Stretch("P", "bypass", ((1.0, 0.0), (1.0, 0.4), (2.0, 0.4), (2.0, 0.0)), 1_800_000, 0)
+    assert bypass_side(east) == ("left", pytest.approx(0.4))
+    assert bypass_side(dataclasses.replace(east, points=east.points[::-1])) == ("right", pytest.approx(0.4))
+    assert bypass_side(dataclasses.replace(east, points=((1.0, 0.0), (2.0, 0.0)))) == ("", 0.0)
+
+
+def test_distance_to_the_row_before_by_hand() -> None:
+    # Rows 4 ft apart; the last one is moved by 1 ft.
+    plan = backyard()
+    assert row_gaps(plan, plan.headers[0]) == (
+        "Distance to the row before, the same all along the row: R2 to R3 4 ft.",
+    )
+    third = plan.rows[2]
+    moved = dataclasses.replace(
+        third, start=(third.start[0], third.start[1] + 0.3048), end=(third.end[0], third.end[1] + 0.3048)
+    )
+    plan = dataclasses.replace(plan, rows=(*plan.rows[:2], moved))
+    assert row_gaps(plan, plan.headers[0])[0].endswith("R2 4 ft; R3 5 ft.")
 
 
 def test_lines_that_measure_alike_share_a_row() -> None:
