@@ -166,12 +166,13 @@ def _block_lines(block: Block) -> list[str]:
         case Fill():
             return bullets(f"{prompt}: ____________" for prompt in block.prompts)
         case Sketch() | Picture():
-            return paragraphs([f"{block.title}. {block.description}"])
+            return []
 
 
 def chapter_text(chapter: Chapter) -> str:
-    """Write one chapter as text of at most 80 columns; drawings are told in words."""
-    parts = [title_text(chapter.title), *("\n".join(_block_lines(block)) + "\n" for block in chapter.blocks)]
+    """Write one chapter as text of at most 80 columns; drawings are left out, their figures stand in the tables."""
+    written = (_block_lines(block) for block in chapter.blocks)
+    parts = [title_text(chapter.title), *("\n".join(lines) + "\n" for lines in written if lines)]
     return "\n".join(parts)
 
 

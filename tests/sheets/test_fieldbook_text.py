@@ -36,6 +36,12 @@ def _words(block: object) -> list[str]:
     return []
 
 
+def test_captions_of_pictures_are_left_out() -> None:
+    text = " ".join(book_text(field_book(allotment())).split())
+    assert "From the zero upwards" not in text
+    assert "Head assembly" in text
+
+
 def test_tables_stand_in_the_book_as_in_the_list() -> None:
     plan = allotment()
     chapter = next(chapter for chapter in field_book(plan).chapters if chapter.id == "cutting")
