@@ -44,7 +44,7 @@ def _season_table(plan: Plan, season: str, times: tuple[ZoneTimes, ...]) -> Tabl
         caption=f"{season[:1].upper()}{season[1:]}",
         columns=(
             Column("Zone"),
-            Column("Minutes", right=True),
+            Column("Minutes at each start", right=True),
             Column("Start"),
             Column("Days"),
             Column("Water a week", right=True),

@@ -134,8 +134,9 @@ def meter_text(plan: Plan, zone: Zone) -> str:
     expected = water.flow_m3_s * minutes * 60.0
     low, high = expected * (1.0 - METER_BAND), expected * (1.0 + METER_BAND)
     return (
-        f"Meter: zone {zone.id} takes {shown.flow(water.flow_m3_s)}. In {counted(minutes, 'minute')} the meter must "
-        f"move on by {shown.volume(expected)}; good from {shown.volume(low)} to {shown.volume(high)}."
+        f"Meter, if you have one: zone {zone.id} takes {shown.flow(water.flow_m3_s)}. In "
+        f"{counted(minutes, 'minute')} the meter must move on by "
+        f"{shown.volume(expected)}; good from {shown.volume(low)} to {shown.volume(high)}."
     )
 
 
@@ -152,7 +153,7 @@ def zone_blocks(plan: Plan, zone: Zone) -> tuple[Block, ...]:
     fill = Fill(
         (
             "Date, and who measured",
-            "Meter before / after",
+            "Meter before / after, if you have one",
             f"Average of all {len(table.rows)} cups, mL",
             f"Average of the {counted(low, 'lowest cup')}, mL",
             "Lowest divided by all (0.90 or more is very even; below 0.80 look for clogs and leaks)",
@@ -173,8 +174,9 @@ def sheet_blocks(plan: Plan) -> tuple[Block, ...]:
     """Return the test sheet of all zones."""
     head = Paragraph(
         "Run one zone at a time with the filter clean. Dig a cup in under each emitter listed so that only that "
-        f"emitter drips into it. A single cup may be {CUP_BAND:.0%} off, the meter {METER_BAND:.0%}: emitters are not "
-        "all alike. Few cups wrong: clean or replace those emitters. All cups low together: filter, pressure, a leak. "
+        "emitter drips into it; turn the emitter down, or tie a thread to it so that its water runs into the cup. "
+        f"A single cup may be {CUP_BAND:.0%} off, the meter {METER_BAND:.0%}: emitters are not all alike. "
+        "Few cups wrong: clean or replace those emitters. All cups low together: filter, pressure, a leak. "
         "Cups falling off along a row: a kink or a clog on the way."
     )
     return (head, *(block for zone in plan.zones for block in zone_blocks(plan, zone)))

@@ -20,6 +20,16 @@ _PERCENT = {"ppm": 10_000, "0.01 %": 100}
 """so many of these make one per cent"""
 
 
+WASTE = "Waste counts offcuts too short to use again and all blank tube that is laid; offcuts kept are not waste."
+
+_GOAL_WORDS = {"requests missing": "asked for and not given", "flow variation": "unevenness of the emitters"}
+
+
+def goal_name(goal: GoalValue) -> str:
+    """Return the name of a goal in plain words."""
+    return _GOAL_WORDS.get(goal.name, goal.name)
+
+
 def goal_amount(plan: Plan, goal: GoalValue, amount: int) -> str:
     """Write the amount of a goal in its own unit, as the user reads it.
 
@@ -49,23 +59,24 @@ def goal_table(plan: Plan) -> Table:
         ),
         rows=tuple(
             (
-                goal.name,
+                goal_name(goal),
                 goal_amount(plan, goal, goal.value),
                 goal_amount(plan, goal, goal.bound),
                 "yes" if goal.proven else "no",
             )
             for goal in plan.certificate.goals
         ),
+        notes=(WASTE,) if any(goal.name == "waste" for goal in plan.certificate.goals) else (),
     )
 
 
 def status_text(plan: Plan) -> str:
     """Say in plain words what was proven, never more."""
     certificate = plan.certificate
-    open_goals = [goal.name for goal in certificate.goals if not goal.proven]
+    open_goals = [goal_name(goal) for goal in certificate.goals if not goal.proven]
     left = f" Not proven best: {', '.join(open_goals)}." if open_goals else ""
     if certificate.status is Status.PROVEN_BEST and open_goals:
-        proven = [goal.name for goal in certificate.goals if goal.proven]
+        proven = [goal_name(goal) for goal in certificate.goals if goal.proven]
         return (
             f"Proven best among the stated choices for: {', '.join(proven) or 'no goal'}.{left} How far a better plan "
             "could be from it at most is stated for each goal on the why-page."

@@ -11,8 +11,10 @@ from optimizer.sheets.cutlist import offcut_name
 from optimizer.sheets.drawing_places import low_drains
 from optimizer.sheets.install import head_parts, lateral_name
 from optimizer.sheets.lists import along_um, both_lengths, display, laterals_by_id, metres
+from optimizer.sheets.markout import inlet_end
 from optimizer.sheets.watertree import Outlet, outlets
 
+_END_UM = 10_000
 LEVEL_M = 0.01
 """a line whose heights differ by less drains nowhere by itself"""
 
@@ -77,10 +79,22 @@ def _from_zero(plan: Plan, header: Header, at: Point) -> str:
     return display(plan).length(metres(along_um(header.points, at)))
 
 
+def _way_out(header: Header, at: Point) -> str:
+    """Say how a header is opened where it is lowest: at an end that the elbow feeds it is pulled off."""
+    place, fed = along_um(header.points, at), inlet_end(header)
+    ends = {"zero": place <= _END_UM, "far": place >= along_um(header.points, header.points[-1]) - _END_UM}
+    if fed and ends[fed]:
+        return "pull the tube off the elbow there"
+    return "open the header end there" if any(ends.values()) else "lift it there, towards an open end"
+
+
 def drain_table(plan: Plan) -> Table:
     """Return the places where water stands, headers first."""
     headers = [
-        (f"Header {header.id}", f"lowest {_from_zero(plan, header, place.at)} from its zero: open or unplug it there")
+        (
+            f"Header {header.id}",
+            f"lowest {_from_zero(plan, header, place.at)} from its zero: {_way_out(header, place.at)}",
+        )
         for header, place in zip(plan.headers, low_drains(plan), strict=True)
     ]
     rows = [row for zone in plan.zones for row in _lateral_rows(plan, zone)]

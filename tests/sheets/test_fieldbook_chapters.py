@@ -338,6 +338,13 @@ def test_winter_card_names_every_header_and_zone(plan: Plan) -> None:
         assert f"Zone {zone.id}:" in first_column
 
 
+def test_header_fed_at_its_low_end_is_pulled_off_the_elbow() -> None:
+    plan = allotment()
+    assert drain_table(plan).rows[0][1].endswith("pull the tube off the elbow there")
+    far = dataclasses.replace(plan.headers[0], inlet_um=plan.headers[0].length_um, inlet_at=plan.headers[0].points[-1])
+    assert drain_table(dataclasses.replace(plan, headers=(far,))).rows[0][1].endswith("open the header end there")
+
+
 def test_sloping_rows_drain_back_to_the_header() -> None:
     # The allotment rises 1 cm a metre along its rows, and the header is at their low end.
     assert drain_table(allotment()).rows[-1] == (
@@ -381,6 +388,14 @@ def test_goals_are_written_in_the_users_units() -> None:
     plan = allotment()
     for unit, words in (("ppm", "1.25 %"), ("0.01 %", "125.00 %"), ("count", "12500"), ("plants", "12500 plants")):
         assert goal_amount(plan, GoalValue("goal", 12_500, 0, unit, True), 12_500) == words
+
+
+def test_goals_are_named_in_plain_words() -> None:
+    plan = allotment()
+    goal = dataclasses.replace(plan.certificate.goals[0], name="requests missing")
+    certificate = dataclasses.replace(plan.certificate, goals=(goal, *plan.certificate.goals[1:]))
+    assert goal_table(dataclasses.replace(plan, certificate=certificate)).rows[0][0] == "asked for and not given"
+    assert "too short to use again and all blank tube that is laid" in goal_table(plan).notes[0]
 
 
 def test_losers_are_told_apart_by_proof() -> None:

@@ -47,6 +47,10 @@ def _rows_table(plan: Plan) -> Table:
     zone_of = {row_id: zone.id for zone in plan.zones for row_id in zone.row_ids}
     return Table(
         caption="Rows, numbered from the tap end",
+        notes=(
+            "Emitter line differs from the row length: it is cut in whole emitter spacings, has none where blank tube "
+            "leads round something, and counts every line of a row.",
+        ),
         columns=(
             Column("Row"),
             Column("Zone"),
