@@ -22,6 +22,8 @@ from optimizer.sheets.rowmeasures import bed_table, rows_table, starts_um, stops
 from optimizer.sheets.textual import csv_text, paragraphs, table_text, title_text
 
 RULES = (
+    "Everything starts at the tap, pump or tank: corners are measured from it, headers and row ends from the corners, "
+    "holes from the zero of their header, rows from their take-off.",
     "Peg the corners of the bed first, then the ends of each header. Right, left, up and down in the first tables are "
     "those of the plan drawing. Where two tapes are named, hold each at its corner and peg the place "
     "where both meet inside the bed.",

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from optimizer.plan import Plan
 from optimizer.sheets.blocks import Block, Bullets, Column, Paragraph, Table
 from optimizer.sheets.lists import display
+from optimizer.sheets.shopping import valve_text
 
 
 @dataclass(frozen=True)
@@ -79,6 +80,12 @@ def _blank_card(plan: Plan) -> Table:
     )
 
 
+BY_HAND = (
+    "With hand valves open only the zone whose start it is, and close it before the next. If nobody is there then "
+    "shift all starts of the day together."
+)
+
+
 def schedule_blocks(plan: Plan, card: ScheduleCard | None) -> tuple[Block, ...]:
     """Return the schedule card; without one a card to fill in by hand.
 
@@ -99,4 +106,5 @@ def schedule_blocks(plan: Plan, card: ScheduleCard | None) -> tuple[Block, ...]:
         _season_table(plan, season, tuple(time for time in card.times if time.season == season)) for season in seasons
     )
     rests_on = (Paragraph("The minutes rest on:", strong=True), Bullets(card.assumptions)) if card.assumptions else ()
-    return (*tables, *((Bullets(card.rules),) if card.rules else ()), *rests_on)
+    by_hand = (Paragraph(BY_HAND),) if valve_text(plan) else ()
+    return (*by_hand, *tables, *((Bullets(card.rules),) if card.rules else ()), *rests_on)

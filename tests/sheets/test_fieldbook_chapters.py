@@ -301,6 +301,14 @@ def test_schedule_card_shows_what_it_is_given() -> None:
     assert rests_on == Bullets(card.assumptions)
 
 
+def test_hand_valves_are_thought_of_where_there_are_several_zones() -> None:
+    card = ScheduleCard(times=(ZoneTimes("spring", "A", 25, ("06:00",), ("Tue",), 0.31),))
+    first = schedule_blocks(backyard(), card)[0]
+    assert isinstance(first, Paragraph)
+    assert first.text.startswith("With hand valves open only the zone whose start it is")
+    assert isinstance(schedule_blocks(allotment(), card)[0], Table)
+
+
 def test_without_times_the_card_is_empty_and_says_so() -> None:
     words, table = schedule_blocks(backyard(), None)
     assert isinstance(words, Paragraph)
