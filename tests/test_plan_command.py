@@ -69,3 +69,11 @@ def test_the_header_of_the_long_bed_stands_in_the_middle(tmp_path, capsys):
 def test_summary_fits_eighty_columns(tmp_path, capsys):
     assert main(["plan", str(SCENARIOS / "backyard.toml"), "--out", str(tmp_path)]) == 0
     assert max(len(line) for line in capsys.readouterr().out.splitlines()) <= 80
+
+
+def test_the_readme_shows_what_the_demo_prints(tmp_path, capsys, monkeypatch):
+    readme = (SCENARIOS.parent / "README.md").read_text(encoding="utf-8")
+    monkeypatch.chdir(tmp_path)
+    assert main(["plan", str(SCENARIOS / "allotment.toml"), "--out", "out/allotment"]) == 0
+    printed = capsys.readouterr().out.rstrip()
+    assert "\n".join(f"    {line}".rstrip() for line in printed.splitlines()) in readme
