@@ -9,7 +9,8 @@ from optimizer.plan import Header, Plan, Point, Zone
 from optimizer.sheets.blocks import Block, Bullets, Column, Heading, Steps, Table
 from optimizer.sheets.cutlist import offcut_name
 from optimizer.sheets.drawing_places import low_drains
-from optimizer.sheets.install import head_parts, lateral_name
+from optimizer.sheets.flushing import lateral_name
+from optimizer.sheets.install import head_parts
 from optimizer.sheets.lists import along_um, both_lengths, display, laterals_by_id, metres
 from optimizer.sheets.markout import inlet_end
 from optimizer.sheets.watertree import Outlet, outlets

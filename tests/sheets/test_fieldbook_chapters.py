@@ -13,17 +13,9 @@ from optimizer.errors import VerificationError
 from optimizer.plan import GoalValue, HeadUnit, Plan, Status, Zone
 from optimizer.sheets.blocks import Bullets, Fill, Paragraph, Steps, Table
 from optimizer.sheets.cautions import caution_items
+from optimizer.sheets.flushing import flush_flow, flush_groups, flush_table
 from optimizer.sheets.headsketch import head_sketch
-from optimizer.sheets.install import (
-    alongside,
-    flush_flow,
-    flush_groups,
-    flush_table,
-    head_steps,
-    install_blocks,
-    install_steps,
-    tap_step,
-)
+from optimizer.sheets.install import alongside, head_steps, install_blocks, install_steps, tap_step
 from optimizer.sheets.lists import along_um
 from optimizer.sheets.markout import marks
 from optimizer.sheets.schedule import ScheduleCard, ZoneTimes, schedule_blocks
