@@ -34,7 +34,7 @@ _TELLING = {
     "margin": "share of the working-pressure flow that zones may use",
     "velocity": "greatest velocity [m/s]",
     "usable_offcut": "shortest offcut worth keeping [m]",
-    "take_off_loss": "loss of a take-off in velocity heads of the line",
+    "take_off_loss": "loss where a line leaves the header, as multiples of v2/2g in the line",
     "water_temperature": "water temperature [deg C]",
     "needs_above": "pressure a regulator needs above the one it holds [m]",
     "edge_margin": "distance of rows from the bed edge [m]",
