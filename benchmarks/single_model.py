@@ -17,7 +17,7 @@ from ortools.sat.python import cp_model
 
 from optimizer.choose.designs import ChoiceSet
 from optimizer.choose.evaluate import Evaluator, RuledOutError, fixed_price
-from optimizer.choose.judge import water_limits
+from optimizer.choose.waterlimits import water_limits
 from optimizer.choose.runs import run_table
 from optimizer.cutting import CuttingTask
 from optimizer.problem.case import Case, HeaderLine, Run

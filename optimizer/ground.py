@@ -25,6 +25,11 @@ class Ground:
     spots: tuple[tuple[float, float], ...] = ()
     weights: tuple[float, ...] = ()
 
+    @property
+    def flat(self) -> bool:
+        """Whether it lies at one height everywhere."""
+        return not self.spots and self.rise == (0.0, 0.0)
+
     def heights(self, points: FloatArray) -> FloatArray:
         """Return the height at each point.
 

@@ -38,8 +38,10 @@ class SiteShapes:
 
     def crossings(self, points: tuple[Point, ...]) -> list[tuple[str, Point]]:
         """Return the paths a line crosses and where the middle of each crossing lies, in order of the line."""
+        found: list[tuple[float, str, Point]] = []
+        if not self.paths:
+            return []
         line = LineString(points)
-        found = []
         for name, path in self.paths:
             inside = line.intersection(path.buffer(-1e-3))
             for part in shapely.get_parts(inside):

@@ -8,7 +8,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from optimizer.build.laid import Laid
-from optimizer.choose.judge import water_limits
+from optimizer.choose.waterlimits import water_limits
 from optimizer.hydraulics import NetworkSolution, solve_network
 from optimizer.hydraulics.assembly import UsableFlow
 from optimizer.hydraulics.report import (

@@ -7,11 +7,12 @@ from dataclasses import dataclass, field
 
 from optimizer.choose.designs import ChoiceSet, Design
 from optimizer.choose.goals import Goals
-from optimizer.choose.judge import ZoneJudge, water_limits
+from optimizer.choose.judge import ZoneJudge
 from optimizer.choose.reasons import BURSTS, LINE_SHORT, RUN_TOO_LONG, TUBE_SHORT
 from optimizer.choose.runs import run_table
 from optimizer.choose.splits import Splits
 from optimizer.choose.tubebound import TubeBound, tube_bound
+from optimizer.choose.waterlimits import water_limits
 from optimizer.choose.zones import NoZonesError, SplitResult, UnsettledError, best_split
 from optimizer.cutting import CuttingOutcome, CuttingStatus, CuttingTask, Limits, money_bound, solve_cutting
 from optimizer.feeds import FeedError

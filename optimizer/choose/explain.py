@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import numpy as np
 
-from optimizer.choose import judge, reasons
+from optimizer.choose import reasons
 from optimizer.choose.designs import ChoiceSet, Design
 from optimizer.choose.evaluate import Evaluator, RuledOutError
-from optimizer.choose.judge import ZoneJudge, water_limits
+from optimizer.choose.judge import Asked, ZoneJudge
 from optimizer.choose.levers import working_levers
 from optimizer.choose.search import SearchResult
+from optimizer.choose.waterlimits import water_limits
 from optimizer.plan import Lever, Outcome, Status
 from optimizer.problem.case import Case, Run
 from optimizer.scenario.schema import Scenario
@@ -50,12 +51,12 @@ def _sentence(scenario: Scenario, choices: ChoiceSet, reason: str, count: int) -
     display = Display(scenario.units)
     text = f"{count} of the designs: {reason}."
     found = _first_case(choices)
-    if reason == judge.TOO_MUCH_FLOW and found is not None:
+    if reason == reasons.TOO_MUCH_FLOW and found is not None:
         case = found[0]
         limits = water_limits(case)
-        judge_ = ZoneJudge()
+        judge = ZoneJudge()
         rows = [Run(0, row, row) for row in range(case.row_count)]
-        figures = judge_.judge(case, limits, judge_.take_offs(case, 0), 0, rows)
+        figures = judge.judge(Asked(case, limits, judge.take_offs(case, 0), 0, rows))
         least = display.flow(float(np.nanmax(figures.flow_m3_s, initial=0.0)))
         gives = display.flow(limits.usable_m3_s)
         return f"{text} The supply gives {gives} at working pressure; a single row takes up to {least}."

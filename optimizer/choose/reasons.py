@@ -5,3 +5,11 @@ LINE_SHORT = "the emitter line in stock is too short or its rolls shorter than a
 TUBE_SHORT = "the blank tube in stock is too short"
 BURSTS = "standing pressure above the rating of the tubing"
 TIMER_FULL = "more zones than the timer has outlets"
+
+TOO_MUCH_FLOW = "more flow than the supply gives at working pressure"
+TOO_LITTLE_FLOW = "less flow than pump, regulator or head parts need"
+LOW_PRESSURE = "an emitter below its least pressure"
+HIGH_PRESSURE = "a line above its rated pressure"
+UNEVEN = "flow variation or uniformity outside the limit"
+TOO_FAST = "velocity above the limit"
+NOT_SOLVED = "no working pressure reaches the end of a lateral"

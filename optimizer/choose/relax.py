@@ -7,17 +7,20 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import TypeVar
 
-from optimizer.choose.judge import (
-    DEFAULT_VARIATION,
+from optimizer.choose.reasons import (
+    BURSTS,
     HIGH_PRESSURE,
+    LINE_SHORT,
     LOW_PRESSURE,
     NOT_SOLVED,
+    RUN_TOO_LONG,
+    TIMER_FULL,
     TOO_FAST,
     TOO_LITTLE_FLOW,
     TOO_MUCH_FLOW,
     UNEVEN,
 )
-from optimizer.choose.reasons import BURSTS, LINE_SHORT, RUN_TOO_LONG, TIMER_FULL
+from optimizer.choose.waterlimits import DEFAULT_VARIATION
 from optimizer.scenario.part import Part
 from optimizer.scenario.schema import Crop, PumpSupply, Scenario, TapSupply
 from optimizer.units import Display

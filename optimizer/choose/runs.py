@@ -8,7 +8,8 @@ from functools import cached_property
 
 import numpy as np
 
-from optimizer.choose.judge import RunFigures, WaterLimits, ZoneJudge, slopes
+from optimizer.choose.judge import Asked, RunFigures, ZoneJudge, slopes
+from optimizer.choose.waterlimits import WaterLimits
 from optimizer.hydraulics.takeoffs import TakeOffs
 from optimizer.problem.case import Case, Run
 from optimizer.scenario.water import may_not_share_zone
@@ -34,7 +35,7 @@ class RunTable:
 
     def figures(self, header: int, runs: Sequence[Run]) -> RunFigures:
         """Return what runs of one header do."""
-        return self.judge.judge(self.case, self.limits, self.offs[header], header, runs)
+        return self.judge.judge(Asked(self.case, self.limits, self.offs[header], header, runs))
 
     def may(self, run: Run) -> bool:
         """Say whether a run within reach holds also the limits that more rows ease."""
@@ -130,10 +131,10 @@ def run_table(case: Case, limits: WaterLimits, judge: ZoneJudge) -> RunTable:
         tried = search.high.copy()
         while (rows := np.flatnonzero(search.low < search.high)).size:
             runs = [Run(header, int(row), int(tried[row])) for row in rows]
-            search.narrow(rows, tried[rows], judge.judge(case, limits, offs[header], header, runs))
+            search.narrow(rows, tried[rows], judge.judge(Asked(case, limits, offs[header], header, runs)))
             tried = (search.low + search.high + 1) // 2
         singles = [Run(header, row, row) for row in range(case.row_count)]
-        figures = judge.judge(case, limits, offs[header], header, singles)
+        figures = judge.judge(Asked(case, limits, offs[header], header, singles))
         short_may_fail |= bool(figures.grows_better.any())
         search.why = search.why or next((reason for reason in figures.reasons if reason), "")
         searches.append(search)

@@ -16,12 +16,12 @@ import numpy as np
 from optimizer.errors import HydraulicError
 from optimizer.hydraulics.arrays import BoolArray, FloatArray, IntArray, floats
 from optimizer.hydraulics.assembly import Source
-from optimizer.hydraulics.candidates import BatchSolution, FixedHead, HeaderRuns
+from optimizer.hydraulics.candidates import BatchSolution, FixedHead, HeaderRuns, joined_runs
 from optimizer.hydraulics.fluid import Fluid
 from optimizer.hydraulics.friction import head_loss_and_slope, velocity
-from optimizer.hydraulics.takeoffs import TakeOffs
+from optimizer.hydraulics.takeoffs import TakeOffs, joined_take_offs
 
-__all__ = ["BatchSolution", "FixedHead", "HeaderRuns", "solve_batch"]
+__all__ = ["BatchSolution", "FixedHead", "HeaderRuns", "solve_batch", "solve_side_by_side"]
 
 FLOW_TOLERANCE = 1e-7
 """Greatest flow imbalance at a take-off, relative to the flow of the zone [-]."""
@@ -271,3 +271,32 @@ def solve_batch(runs: HeaderRuns, offs: TakeOffs, sources: Sequence[Source], flu
     back = np.argsort(order, kind="stable")
     columns = (np.concatenate([getattr(part, f.name) for part in solved])[back] for f in fields(BatchSolution))
     return BatchSolution(*columns)
+
+
+def solve_side_by_side(groups: Sequence[tuple[HeaderRuns, TakeOffs, Source]], fluid: Fluid) -> list[BatchSolution]:
+    """Operating points of zone candidates of several headers, all in one go where their curves allow it.
+
+    Args:
+        groups: candidates of one header, their take-offs and the one source that feeds them [-]
+        fluid: the water [-]
+
+    Returns:
+        One solution a group, in their order.
+
+    Raises:
+        HydraulicError: when a run or a take-off does not exist.
+    """
+    alike: dict[tuple[int, float], list[int]] = {}
+    for index, (_, offs, _) in enumerate(groups):
+        alike.setdefault((offs.heads_m.size, offs.greatest_head), []).append(index)
+    found: dict[int, BatchSolution] = {}
+    for members in alike.values():
+        offs, starts, shifts = joined_take_offs([groups[index][1] for index in members])
+        runs = joined_runs([groups[index][0] for index in members], starts, shifts)
+        solution = solve_batch(runs, offs, [groups[index][2] for index in members], fluid)
+        at = 0
+        for index in members:
+            count = groups[index][0].count
+            found[index] = solution.part(at, at + count)
+            at += count
+    return [found[index] for index in range(len(groups))]

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields
+from collections.abc import Sequence
+from dataclasses import dataclass, fields, replace
 
 import numpy as np
 import numpy.typing as npt
@@ -86,6 +87,30 @@ class HeaderRuns:
         return HeaderRuns(*(getattr(self, field.name)[index] for field in fields(self)))
 
 
+def joined_runs(groups: Sequence[HeaderRuns], starts: Sequence[int], shifts: Sequence[float]) -> HeaderRuns:
+    """Candidates of several headers as one list, each group with a source of its own.
+
+    Args:
+        groups: candidates, all of a group behind one source [-]
+        starts: number of each group's first take-off in the joined list of take-offs [-]
+        shifts: what is added to the places along each group's header there [m]
+    """
+    moved = [
+        replace(
+            group,
+            first=group.first + start,
+            last=group.last + start,
+            inlet_position_m=group.inlet_position_m + shift,
+            source=np.full(group.count, number, dtype=np.int64),
+        )
+        for number, (group, start, shift) in enumerate(zip(groups, starts, shifts, strict=True))
+    ]
+    if len(moved) == 1:
+        return moved[0]
+    columns = (np.concatenate([getattr(group, field.name) for group in moved]) for field in fields(HeaderRuns))
+    return HeaderRuns(*columns)
+
+
 @dataclass(frozen=True, eq=False)
 class BatchSolution:
     """What each candidate does; every array has shape (c,). Numbers of candidates not `solved` are nan.
@@ -132,3 +157,12 @@ class BatchSolution:
     def flow_variation(self) -> FloatArray:
         """Flow variation (qmax - qmin) / qmax, shape (c,) [-]."""
         return 1.0 - self.least_flow_m3_s / self.greatest_flow_m3_s
+
+    def part(self, start: int, stop: int) -> BatchSolution:
+        """The candidates from one number up to another.
+
+        Args:
+            start: first [-]
+            stop: the one behind the last [-]
+        """
+        return BatchSolution(*(getattr(self, field.name)[start:stop] for field in fields(self)))

@@ -6,7 +6,7 @@ All curves stand on one grid of heads, even in the square root, so that reading 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 
 import numpy as np
 import numpy.typing as npt
@@ -17,7 +17,7 @@ from optimizer.hydraulics.friction import velocity
 from optimizer.hydraulics.tables import LateralTable, hermite, monotone_slopes
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True)
 class LateralAt:
     """One lateral hanging on a take-off.
 
@@ -147,6 +147,30 @@ class TakeOffs:
         )
 
 
+def joined_take_offs(items: Sequence[TakeOffs]) -> tuple[TakeOffs, list[int], list[float]]:
+    """Take-offs of several headers as one list, their places moved so that they rise throughout.
+
+    Args:
+        items: take-offs on one grid of heads, at least one [-]
+
+    Returns:
+        The joined list, the number of each item's first take-off in it, and what was added to its places [m].
+    """
+    starts, shifts, start, shift = [], [], 0, 0.0
+    for item in items:
+        shift -= float(item.position_m[0])
+        starts.append(start)
+        shifts.append(shift if start else 0.0)
+        start += item.count
+        shift = shifts[-1] + float(item.position_m[-1]) + 1.0
+    if len(items) == 1:
+        return items[0], starts, shifts
+    columns = {field.name: np.concatenate([getattr(item, field.name) for item in items]) for field in fields(TakeOffs)}
+    columns["position_m"] = np.concatenate([item.position_m + by for item, by in zip(items, shifts, strict=True)])
+    columns["heads_m"] = items[0].heads_m
+    return TakeOffs(**columns), starts, shifts
+
+
 def _lateral_curve(lateral: LateralAt) -> _Curve:
     table = lateral.table
     at = table.row(lateral.count, lateral.slope)
@@ -218,7 +242,11 @@ def take_offs(positions: npt.ArrayLike, elevations: npt.ArrayLike, laterals: Seq
         raise HydraulicError("take-off positions must rise along the header, elevations be finite")
     heads = laterals[0][0].table.heads_m
     cache: dict[tuple[int, int, float, float], _Curve] = {}
-    rows = [_summed(group, heads, cache) for group in laterals]
+    alike: dict[tuple[LateralAt, ...], tuple[FloatArray, ...]] = {}
+    for group in laterals:
+        if tuple(group) not in alike:
+            alike[tuple(group)] = _summed(group, heads, cache)
+    rows = [alike[tuple(group)] for group in laterals]
     stacked = [np.stack(column) for column in zip(*rows, strict=True)]
     emitters = np.array([sum(lateral.count for lateral in group) for group in laterals], dtype=np.int64)
     return TakeOffs(s, z, emitters, heads, *stacked)

@@ -60,14 +60,20 @@ def stakes(length_m: float) -> int:
 
 def lateral_fittings(case: Case) -> FittingCount:
     """Return the fittings of all laterals of a design."""
-    line, tube = case.line.name, case.tube.name
-    items: list[tuple[FittingKind, str, int]] = []
-    for lateral in case.feed.laterals:
-        bypasses = len(lateral.bypass_lengths_m)
-        items += [("take-off", line, 1), ("end closure", line, 1), ("bypass adapter", line, 2 * bypasses)]
-        items += [("stake", line, stakes(lateral.spacings * case.line.spacing))]
-        items += [("stake", tube, stakes(length)) for length in lateral.bypass_lengths_m]
-        items += [("tube cover", tube, len(case.shapes.crossings(way))) for way in case.lateral_ways(lateral)]
+    line, tube, laterals = case.line.name, case.tube.name, case.feed.laterals
+    items: list[tuple[FittingKind, str, int]] = [
+        ("take-off", line, len(laterals)),
+        ("end closure", line, len(laterals)),
+    ]
+    for spacings, count in Counter(lateral.spacings for lateral in laterals).items():
+        items.append(("stake", line, count * stakes(spacings * case.line.spacing)))
+    for lateral in laterals:
+        lengths = lateral.bypass_lengths_m
+        items += [("bypass adapter", line, 2 * len(lengths))] if lengths else []
+        items += [("stake", tube, stakes(length)) for length in lengths]
+    if case.shapes.paths:
+        ways = (way for lateral in laterals for way in case.lateral_ways(lateral))
+        items.append(("tube cover", tube, sum(len(case.shapes.crossings(way)) for way in ways)))
     return gathered(items)
 
 

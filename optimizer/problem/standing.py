@@ -18,7 +18,8 @@ def standing_head(case: Case) -> float:
     """Return the greatest pressure in the tubing of a design with all valves shut [m]."""
     headers = [point for line in case.layout.headers for point in line.points]
     mainline = [line.approach.points for line in case.layout.headers]
-    return standing_at(case, [*headers, *_on_laterals(case)], mainline)
+    laterals = [] if case.shapes.ground.flat else _on_laterals(case)
+    return standing_at(case, [*headers, *laterals], mainline)
 
 
 def standing_at(case: Case, on_bed: Sequence[Point], mainline: Sequence[Sequence[Point]]) -> float:
