@@ -17,8 +17,8 @@ from ortools.sat.python import cp_model
 
 from optimizer.choose.designs import ChoiceSet
 from optimizer.choose.evaluate import Evaluator, RuledOutError, fixed_price
-from optimizer.choose.waterlimits import water_limits
 from optimizer.choose.runs import run_table
+from optimizer.choose.waterlimits import water_limits
 from optimizer.cutting import CuttingTask
 from optimizer.problem.case import Case, HeaderLine, Run
 from optimizer.problem.counts import STAKE_EVERY_M, lateral_fittings, run_fittings

@@ -3,28 +3,27 @@
 from __future__ import annotations
 
 import time
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 from optimizer.choose.designs import ChoiceSet, Design
+from optimizer.choose.fewest import Fewest, fewest_zones
 from optimizer.choose.goals import Goals
 from optimizer.choose.judge import ZoneJudge
-from optimizer.choose.reasons import BURSTS, LINE_SHORT, RUN_TOO_LONG, TUBE_SHORT
+from optimizer.choose.leastsplit import least_split, one_zone_a_header
+from optimizer.choose.reasons import BURSTS, LINE_SHORT, RUN_TOO_LONG, TIMER_FULL, TUBE_SHORT
 from optimizer.choose.runs import run_table
 from optimizer.choose.splits import Splits
 from optimizer.choose.tubebound import TubeBound, tube_bound
-from optimizer.choose.waterlimits import water_limits
+from optimizer.choose.waterlimits import WaterLimits, water_limits
 from optimizer.choose.zones import NoZonesError, SplitResult, UnsettledError, best_split
 from optimizer.cutting import CuttingOutcome, CuttingStatus, CuttingTask, Limits, money_bound, solve_cutting
-from optimizer.feeds import FeedError
+from optimizer.feeds import Feed, FeedError
 from optimizer.problem.case import Case
-from optimizer.problem.counts import added, joining_fittings, lateral_fittings
+from optimizer.problem.counts import FittingCount, lateral_fittings
 from optimizer.problem.standing import standing_head
-from optimizer.problem.tubing import bypass_pieces, line_task, tube_task
-from optimizer.scenario.defaults import fitting_price
-
-_LEAST_PER_ZONE = 3
-"""valve, inlet and one header end"""
-
+from optimizer.problem.tubing import line_task, tube_task
+from optimizer.problem.water import TankAssembly
 
 EFFORTS = (0.05, 1.0, 30.0)
 """work allowed to each cutting task: a look, a try, and what it takes"""
@@ -64,6 +63,8 @@ class Evaluator:
     judge: ZoneJudge = field(default_factory=ZoneJudge)
     _cuts: dict[CuttingTask, tuple[int, CuttingOutcome]] = field(default_factory=dict)
     _covers: dict[CuttingTask, int | None] = field(default_factory=dict)
+    _limits: dict[tuple[str, str], WaterLimits] = field(default_factory=dict)
+    _laterals: dict[tuple[Feed, str, str], FittingCount] = field(default_factory=dict)
     _tube_bounds: dict[tuple[str, int], TubeBound | None] = field(default_factory=dict)
 
     # ------------------------------------------------------------ bounds
@@ -88,18 +89,60 @@ class Evaluator:
             RuledOutError: it cannot work.
         """
         case = self.worked_out(design)
-        line = self._cover(line_task(case))
-        tube = self.tube_bound(case, _least_tube(case))
+        return case, self._least_goals(case, one_zone_a_header(case))
+
+    def closer_bounds(self, cases: Sequence[Case]) -> list[Goals | RuledOutError]:
+        """Return the same for many designs at once, with as many zones as their water needs.
+
+        Args:
+            cases: designs worked out.
+
+        Returns:
+            For each design its bound, or why it cannot work.
+        """
+        plain = [index for index, case in enumerate(cases) if not self.judge.tables_mislead(case)]
+        asked = [(cases[index], self.limits(cases[index])) for index in plain]
+        known = dict(zip(plain, fewest_zones(self.judge, asked), strict=True))
+        found: list[Goals | RuledOutError] = []
+        for index, case in enumerate(cases):
+            try:
+                found.append(self._least_goals(case, known.get(index, one_zone_a_header(case))))
+            except RuledOutError as error:
+                found.append(error)
+        return found
+
+    def _least_goals(self, case: Case, fewest: Sequence[Fewest]) -> Goals:
+        """Return what no split with at least so many zones can beat.
+
+        Raises:
+            RuledOutError: there is not enough tubing, a row cannot run, or there are too many zones.
+        """
+        zones = _sum_of_zones(case, fewest)
+        least = least_split(case, fewest, zones)
+        line, tube = self._cover(line_task(case)), self.tube_bound(case, least.units)
         if line is None:
             raise RuledOutError(LINE_SHORT)
         if tube is None:
             raise RuledOutError(TUBE_SHORT)
-        fittings = added(lateral_fittings(case), joining_fittings(case, len(case.layout.headers), 0, 0.0))
-        headers = len(case.layout.headers)
-        pushed = fittings.pushed + headers * _LEAST_PER_ZONE
-        money = fittings.cost_ct(case.scenario) + headers * _least_zone_ct(case) + fixed_price(case)
-        money += line + tube.money_ct
-        return case, Goals(case.missing_ppm, money, tube.spent_um, pushed, 0)
+        laterals = self.laterals(case)
+        money = laterals.cost_ct(case.scenario) + least.money_ct + fixed_price(case) + line + tube.money_ct
+        return Goals(case.missing_ppm, money, tube.spent_um, laterals.pushed + least.pushed, 0)
+
+    def limits(self, case: Case) -> WaterLimits:
+        """Return what zones of a design must hold."""
+        if isinstance(case.assembly, TankAssembly):
+            return water_limits(case)
+        key = (case.line.name, case.regulator.name if case.regulator else "")
+        if key not in self._limits:
+            self._limits[key] = water_limits(case)
+        return self._limits[key]
+
+    def laterals(self, case: Case) -> FittingCount:
+        """Return the fittings of the laterals of a design; the same for all its tubes and regulators."""
+        key = (case.feed, case.line.name, case.tube.name)
+        if key not in self._laterals:
+            self._laterals[key] = lateral_fittings(case)
+        return self._laterals[key]
 
     def _check_runs(self, case: Case) -> None:
         longest = case.line.longest_run
@@ -152,7 +195,7 @@ class Evaluator:
         line = self.cut(line_task(case), effort)
         if line.plan is None:
             raise RuledOutError(LINE_SHORT) if line.status is CuttingStatus.IMPOSSIBLE else UnsettledError
-        table = run_table(case, water_limits(case), self.judge)
+        table = run_table(case, self.limits(case), self.judge)
         splits = Splits(
             table,
             lambda units: self.cut(tube_task(case, units), effort),
@@ -165,7 +208,7 @@ class Evaluator:
         return self._valued(design, case, line, split)
 
     def _valued(self, design: Design, case: Case, line: CuttingOutcome, split: SplitResult) -> Evaluated:
-        laterals = lateral_fittings(case)
+        laterals = self.laterals(case)
         missing = case.missing_ppm
         fixed = laterals.cost_ct(case.scenario) + fixed_price(case)
         assert line.plan is not None
@@ -200,20 +243,21 @@ def open_after_gap(goals: Goals, bound: Goals) -> Goals:
     return Goals(*values)
 
 
-def _least_zone_ct(case: Case) -> int:
-    """Return what a zone costs at least: its valve, one header end, its inlet and a stake [ct]."""
-    valve, end, tee, elbow, stake = (
-        fitting_price(case.scenario, kind, case.tube.name)[0]
-        for kind in ("zone valve", "header end", "tee", "elbow", "stake")
-    )
-    return valve + min(tee + 2 * end, elbow + end) + stake
+def _sum_of_zones(case: Case, fewest: Sequence[Fewest]) -> int:
+    """Return the fewest zones of all headers together.
 
-
-def _least_tube(case: Case) -> int:
-    """Return a length of blank tube every zone split needs [cutting units]."""
-    # Header and the mainline alongside it together are never shorter than the header's whole way.
-    ways = sum(case.tube_units(line.approach.length_um + line.distance_um[-1]) for line in case.layout.headers)
-    return ways + sum(piece.units for piece in bypass_pieces(case))
+    Raises:
+        RuledOutError: a row cannot run, or the timer has not enough outlets.
+    """
+    zones = 0
+    for item in fewest:
+        if item.zones is None:
+            raise RuledOutError(item.why)
+        zones += item.zones
+    most = case.scenario.most_zones
+    if most is not None and zones > most:
+        raise RuledOutError(TIMER_FULL)
+    return zones
 
 
 def fixed_price(case: Case) -> int:

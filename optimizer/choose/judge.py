@@ -118,7 +118,7 @@ class ZoneJudge:
 
     def _solved(self, asked: Sequence[Asked], assemblies: Sequence[HeadAssembly]) -> list[BatchSolution]:
         """Return what runs do: read from tables, or emitter by emitter where tables mislead."""
-        plain = [index for index, item in enumerate(asked) if not self._tables_mislead(item.case)]
+        plain = [index for index, item in enumerate(asked) if not self.tables_mislead(item.case)]
         solved: dict[int, BatchSolution] = {}
         if plain:
             groups = [
@@ -131,7 +131,8 @@ class ZoneJudge:
             for index, item in enumerate(asked)
         ]
 
-    def _tables_mislead(self, case: Case) -> bool:
+    def tables_mislead(self, case: Case) -> bool:
+        """Say whether runs of a design must be solved emitter by emitter."""
         if case not in self._misled:
             self._misled[case] = tables_mislead(case)
         return self._misled[case]

@@ -18,9 +18,9 @@ from optimizer.choose.designs import ChoiceSet, Design
 from optimizer.choose.evaluate import Evaluated, Evaluator, RuledOutError, fixed_price
 from optimizer.choose.firstfit import first_fit
 from optimizer.choose.goals import Goals
-from optimizer.choose.waterlimits import water_limits
 from optimizer.choose.runs import RunTable, Split, run_table
 from optimizer.choose.splits import SplitGoals, Splits
+from optimizer.choose.waterlimits import water_limits
 from optimizer.choose.zones import SplitResult
 from optimizer.cutting import CuttingOutcome, CuttingStatus, CuttingTask, Limits
 from optimizer.feeds import HeaderPlace

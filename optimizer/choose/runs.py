@@ -79,7 +79,7 @@ def _apart(case: Case) -> frozenset[tuple[int, int]]:
     return frozenset(pairs | {(two, one) for one, two in pairs})
 
 
-def _group_ends(case: Case) -> tuple[int, ...]:
+def group_ends(case: Case) -> tuple[int, ...]:
     """Return for each row how far a zone starting there may reach for its crops alone."""
     crops, apart = [row.crop for row in case.layout.plan.rows], _apart(case)
     ends = list(range(len(crops)))
@@ -127,7 +127,7 @@ def run_table(case: Case, limits: WaterLimits, judge: ZoneJudge) -> RunTable:
     short_may_fail = slopes(case)
     offs = tuple(judge.take_offs(case, header) for header in range(len(case.layout.headers)))
     for header in range(len(case.layout.headers)):
-        search = _Halving(np.arange(case.row_count) - 1, np.array(_group_ends(case)))
+        search = _Halving(np.arange(case.row_count) - 1, np.array(group_ends(case)))
         tried = search.high.copy()
         while (rows := np.flatnonzero(search.low < search.high)).size:
             runs = [Run(header, int(row), int(tried[row])) for row in rows]

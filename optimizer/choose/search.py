@@ -18,6 +18,12 @@ from optimizer.problem.case import Case
 
 OUTDONE = "cannot beat the best, by its bound"
 
+FRESH, CLOSELY_BOUNDED = -1, 0
+"""how far a design has come: only its plain bound is known, or also the one that counts the zones its water needs"""
+
+_SIDE_BY_SIDE = 64
+"""designs whose closer bound is worked out at once"""
+
 
 @dataclass(frozen=True)
 class SearchLimits:
@@ -60,7 +66,7 @@ class SearchResult:
 
 
 Entry = tuple[Goals, int, int, Design, Case]
-"""bound, number of the design, effort to spend next, design, the same worked out"""
+"""bound, number of the design, effort to spend next (an index into `EFFORTS`) or FRESH, design, the same worked out"""
 
 
 class Search:
@@ -96,7 +102,7 @@ class Search:
         except RuledOutError as error:
             self.ruled_out[str(error)] += 1
             return
-        self.queue.append((goals, design.number, 0, design, case))
+        self.queue.append((goals, design.number, FRESH, design, case))
 
     def _by_rule(self) -> tuple[Evaluated, ...]:
         """Return a layout by rule of thumb for each emitter line: something to hold before a design is valued."""
@@ -129,10 +135,32 @@ class Search:
             if self.end is not None and time.monotonic() > self.end:
                 self.stopped = True
                 break
+            if self.queue[0][2] == FRESH:
+                self._bound_closely(best.goals if best is not None else None)
+                continue
             self.current = self.queue[0]
             heapq.heappop(self.queue)
             self._value(self.current)
             self.current = None
+
+    def _bound_closely(self, best: Goals | None, kind: Callable[[Design], bool] | None = None) -> None:
+        """Work out the closer bounds of the fresh designs with the best plain ones."""
+        fresh = (entry for entry in self.queue if entry[2] == FRESH and (kind is None or kind(entry[3])))
+        hopeful = (entry for entry in fresh if best is None or entry[0] <= best)
+        chosen = heapq.nsmallest(_SIDE_BY_SIDE, hopeful, key=lambda entry: entry[:2])
+        bounds = self.evaluator.closer_bounds([entry[4] for entry in chosen])
+        numbers = {entry[1] for entry in chosen}
+        queue = [entry for entry in self.queue if entry[1] not in numbers]
+        out: Counter[str] = Counter()
+        for entry, bound in zip(chosen, bounds, strict=True):
+            if isinstance(bound, RuledOutError):
+                out[str(bound)] += 1
+            else:
+                queue.append((max(entry[0], bound), entry[1], CLOSELY_BOUNDED, *entry[3:]))
+        heapq.heapify(queue)
+        # In one step, so that an interruption leaves every design either in the old queue or in the new one.
+        self.queue = queue
+        self.ruled_out.update(out)
 
     def _value(self, entry: Entry) -> None:
         _, number, effort, design, case = entry
@@ -163,7 +191,7 @@ class Search:
         """Return the best design of a kind, each of them looked at once; None if all fell out or the time is up."""
         while True:
             known = min((item for item in self.done.values() if kind(item.design)), key=_rank, default=None)
-            fresh = (i for i, entry in enumerate(self.queue) if entry[2] == 0 and kind(entry[3]))
+            fresh = (i for i, entry in enumerate(self.queue) if entry[2] <= CLOSELY_BOUNDED and kind(entry[3]))
             index = min(fresh, key=lambda i: self.queue[i][:2], default=None)
             if index is None:
                 return known
@@ -171,6 +199,9 @@ class Search:
                 return known
             if self.stopped or (self.end is not None and time.monotonic() > self.end):
                 return known
+            if self.queue[index][2] == FRESH:
+                self._bound_closely(known.goals if known is not None else None, kind)
+                continue
             entry = self.queue.pop(index)
             heapq.heapify(self.queue)
             self._value(entry)
@@ -184,7 +215,7 @@ class Search:
         if best is not None and bound is not None:
             bound = open_after_gap(best.goals, bound)
         ruled_out = Counter(self.ruled_out)
-        fresh = sum(entry[2] == 0 for entry in waiting)
+        fresh = sum(entry[2] <= CLOSELY_BOUNDED for entry in waiting)
         if best is not None and fresh:
             ruled_out[OUTDONE] += fresh
         return SearchResult(

@@ -8,6 +8,7 @@ none of which is better in everything than another.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from functools import cached_property, reduce
@@ -15,6 +16,8 @@ from heapq import heappop, heappush
 from itertools import count
 from typing import NamedTuple
 
+from optimizer.choose.fewest import Fewest
+from optimizer.choose.leastsplit import fewest_by_reach, least_split
 from optimizer.choose.runs import RunTable, Split
 from optimizer.choose.tubebound import TubeBound
 from optimizer.cutting import CuttingOutcome, CuttingStatus
@@ -188,16 +191,22 @@ class Splits:
 
     def hopeless_from(self, zones: int, best: SplitGoals) -> bool:
         """Say whether no split into so many zones or more can be better than the best."""
-        every = [self.parts(self.run(place, place)) for place in range(self.places)]
-        # Header and the mainline beside it together are never shorter than the header's whole way.
-        ways = sum(self.case.tube_units(line.distance_um[-1]) for line in self.headers)
-        tube = self.tube_bound(max(ways - self.places, 0) + self._fixed_units)
-        if tube is None:
-            return True
-        money_ct, pushed = self._joined(zones, 0)
-        money = zones * min(part.money_ct for part in every) + tube.money_ct + money_ct
-        fittings = zones * min(part.fittings for part in every) + pushed
-        return SplitGoals(money, tube.spent_um, fittings) > best
+        for number in range(zones, self.places + 1):
+            if self._least(number, or_more=True) > best:
+                return True
+            if self._least(number, or_more=False) <= best:
+                return False
+        return True
+
+    def _least(self, zones: int, or_more: bool) -> tuple[float, int, int]:
+        """Return what no split into so many zones, or more, can beat; endless money where there is not enough tube."""
+        least = least_split(self.case, self._fewest, zones, or_more)
+        tube = self.tube_bound(least.units)
+        return (math.inf, 0, 0) if tube is None else (least.money_ct + tube.money_ct, tube.spent_um, least.pushed)
+
+    @cached_property
+    def _fewest(self) -> tuple[Fewest, ...]:
+        return tuple(fewest_by_reach(reach) for reach in self.table.last)
 
     # ------------------------------------------------------------ one split exactly
 

@@ -71,7 +71,7 @@ class HeaderVertex:
     """(u, v) in the row frame [m]"""
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Feed:
     """Headers and laterals of one bed."""
 

@@ -291,9 +291,12 @@ def solve_side_by_side(groups: Sequence[tuple[HeaderRuns, TakeOffs, Source]], fl
         alike.setdefault((offs.heads_m.size, offs.greatest_head), []).append(index)
     found: dict[int, BatchSolution] = {}
     for members in alike.values():
+        sources = {id(groups[index][2]): groups[index][2] for index in members}
+        number = {key: place for place, key in enumerate(sources)}
         offs, starts, shifts = joined_take_offs([groups[index][1] for index in members])
-        runs = joined_runs([groups[index][0] for index in members], starts, shifts)
-        solution = solve_batch(runs, offs, [groups[index][2] for index in members], fluid)
+        fed_by = [number[id(groups[index][2])] for index in members]
+        runs = joined_runs([groups[index][0] for index in members], fed_by, starts, shifts)
+        solution = solve_batch(runs, offs, list(sources.values()), fluid)
         at = 0
         for index in members:
             count = groups[index][0].count

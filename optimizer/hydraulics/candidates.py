@@ -87,11 +87,14 @@ class HeaderRuns:
         return HeaderRuns(*(getattr(self, field.name)[index] for field in fields(self)))
 
 
-def joined_runs(groups: Sequence[HeaderRuns], starts: Sequence[int], shifts: Sequence[float]) -> HeaderRuns:
-    """Candidates of several headers as one list, each group with a source of its own.
+def joined_runs(
+    groups: Sequence[HeaderRuns], sources: Sequence[int], starts: Sequence[int], shifts: Sequence[float]
+) -> HeaderRuns:
+    """Candidates of several headers as one list.
 
     Args:
         groups: candidates, all of a group behind one source [-]
+        sources: the source of each group [-]
         starts: number of each group's first take-off in the joined list of take-offs [-]
         shifts: what is added to the places along each group's header there [m]
     """
@@ -101,9 +104,9 @@ def joined_runs(groups: Sequence[HeaderRuns], starts: Sequence[int], shifts: Seq
             first=group.first + start,
             last=group.last + start,
             inlet_position_m=group.inlet_position_m + shift,
-            source=np.full(group.count, number, dtype=np.int64),
+            source=np.full(group.count, source, dtype=np.int64),
         )
-        for number, (group, start, shift) in enumerate(zip(groups, starts, shifts, strict=True))
+        for group, source, start, shift in zip(groups, sources, starts, shifts, strict=True)
     ]
     if len(moved) == 1:
         return moved[0]

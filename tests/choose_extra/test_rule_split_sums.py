@@ -7,9 +7,9 @@ from benchmark_files import benchmark
 
 from optimizer.choose.designs import choice_set
 from optimizer.choose.evaluate import Evaluator, RuledOutError
-from optimizer.choose.waterlimits import water_limits
 from optimizer.choose.runs import run_table
 from optimizer.choose.splits import NOTHING, Parts, Splits, undominated
+from optimizer.choose.waterlimits import water_limits
 from optimizer.problem.tubing import tube_task
 
 
