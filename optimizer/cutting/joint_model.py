@@ -61,6 +61,13 @@ class _Model:
         for r in range(1, len(self.rolls)):
             if self.rolls[r] == self.rolls[r - 1]:  # equal rolls are interchangeable
                 self.cp.add(sum(self.units[r - 1]) >= sum(self.units[r]))
+        for i in range(1, len(self.lengths)):
+            if self.lengths[i] == self.lengths[i - 1]:  # and so are equal pieces
+                self.cp.add(self._place(i - 1) <= self._place(i))
+
+    def _place(self, i: int) -> cp_model.LinearExprT:
+        """A number by which equal pieces can be sorted: the rolls that give it, added up."""
+        return cp_model.LinearExpr.weighted_sum([row[i] for row in self.gives], list(range(len(self.rolls))))
 
     def _link_parts(self, r: int) -> None:
         for i, length in enumerate(self.lengths):
