@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 import shapely
@@ -99,6 +100,25 @@ def longest_side_angle(points: Sequence[Point]) -> float:
     longest = max(round(length, 6) for length, _, _ in sides)
     _, start, end = next(side for side in sides if round(side[0], 6) == longest)
     return math.atan2(end[1] - start[1], end[0] - start[0]) % math.pi
+
+
+def bends(points: Sequence[Point], sharper_than_deg: float) -> list[int]:
+    """Return the numbers of the inner corners of a line at which it turns by more than an angle.
+
+    Args:
+        points: corners of the line [m].
+        sharper_than_deg: turns up to this do not count [deg].
+    """
+    least = math.radians(sharper_than_deg) + 1e-9
+    found, arrived = [], None
+    for number, (a, b) in enumerate(pairwise(points)):
+        if math.dist(a, b) < GRID_M:
+            continue
+        heading = math.atan2(b[1] - a[1], b[0] - a[0])
+        if arrived is not None and abs(math.remainder(heading - arrived, 2.0 * math.pi)) > least:
+            found.append(number)
+        arrived = heading
+    return found
 
 
 @dataclass(frozen=True)

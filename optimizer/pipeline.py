@@ -7,6 +7,7 @@ from collections.abc import Callable
 from optimizer.build import build_plan
 from optimizer.choose.designs import choice_set
 from optimizer.choose.explain import explain
+from optimizer.choose.onebed import chosen_bed
 from optimizer.choose.search import Progress, Search, SearchLimits
 from optimizer.errors import Problem, ScenarioError, VerificationError
 from optimizer.plan import Outcome
@@ -41,11 +42,11 @@ def design(
     if result.best is None:
         return explain(scenario, choices, result)
     try:
-        plan = build_plan(search, result, result.best, choices)
+        plan = build_plan(*chosen_bed(search, result, choices))
     except KeyboardInterrupt:
         # The best is known; only the comparison with other kinds of layout is cut short.
         search.stopped = True
-        plan = build_plan(search, result, result.best, choices)
+        plan = build_plan(*chosen_bed(search, result, choices))
     check = verify(plan, scenario)
     if not check.holds:
         raise VerificationError(

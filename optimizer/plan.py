@@ -11,7 +11,7 @@ from enum import StrEnum
 
 Point = tuple[float, float]
 
-PLAN_VERSION = 1
+PLAN_VERSION = 2
 
 
 class Status(StrEnum):
@@ -129,6 +129,8 @@ class TakeOff:
     at: Point
     row_id: str
     lateral_ids: tuple[str, ...]
+    shut_offs: bool = False
+    """whether each lateral has a shut-off here"""
 
 
 @dataclass(frozen=True)
@@ -141,11 +143,13 @@ class Crossing:
 
 @dataclass(frozen=True)
 class Header:
-    """One zone's header tube, from its zero (the end nearest the tap) to its other end."""
+    """A stretch of header tube, from its zero (the end nearest the tap) to its other end."""
 
     id: str
-    zone_id: str
-    bed: str
+    zone_ids: tuple[str, ...]
+    """its zone; several where the rows have shut-offs"""
+    beds: tuple[str, ...]
+    """the bed it lies in, or those in a line that share it"""
     tube: str
     points: tuple[Point, ...]
     length_um: int
@@ -169,6 +173,21 @@ class MainlinePart:
     zone_ids: tuple[str, ...]
     """zones that are fed through it"""
     crossings: tuple[Crossing, ...]
+
+
+@dataclass(frozen=True)
+class Valve:
+    """A zone valve, or the valve of a header; it stands where the tube begins that it opens."""
+
+    id: str
+    zone_ids: tuple[str, ...]
+    """zones that run through it; several where the rows have shut-offs"""
+    at: Point
+    part_ids: tuple[str, ...]
+    """mainline parts that start behind it"""
+    header_ids: tuple[str, ...]
+    """headers whose inlet is right behind it"""
+    tube: str
 
 
 @dataclass(frozen=True)
@@ -387,6 +406,7 @@ class Plan:
     laterals: tuple[Lateral, ...]
     headers: tuple[Header, ...]
     mainline: tuple[MainlinePart, ...]
+    valves: tuple[Valve, ...]
     zones: tuple[Zone, ...]
     pieces: tuple[Piece, ...]
     rolls: tuple[RollCuts, ...]

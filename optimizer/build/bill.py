@@ -9,8 +9,9 @@ from collections.abc import Sequence
 from optimizer.plan import BillLine, RollCuts
 from optimizer.problem.case import Case
 from optimizer.problem.counts import FittingCount
+from optimizer.problem.laying import Laying
 from optimizer.scenario.defaults import fitting_price, fitting_size
-from optimizer.scenario.schema import FittingKind, Tubing
+from optimizer.scenario.schema import FittingKind, Scenario, Tubing
 from optimizer.units import Display
 
 _SHELF: dict[FittingKind, str] = {
@@ -64,10 +65,11 @@ def spares(kind: str, count: int) -> int:
     return 0 if kind in _NO_SPARES or not count else max(math.ceil(SPARE_SHARE * count), 2)
 
 
-def _fitting_line(case: Case, kind: FittingKind, product: str, count: int, display: Display) -> BillLine:
-    tubing = case.line if product == case.line.name else case.tube
-    price, _ = fitting_price(case.scenario, kind, product)
-    size = fitting_size(case.scenario, kind, product) or _size(tubing, display)
+def _fitting_line(scenario: Scenario, kind: FittingKind, product: str, count: int, display: Display) -> BillLine:
+    products: tuple[Tubing, ...] = (*scenario.emitter_lines, *scenario.blank_tubes)
+    tubing = next(item for item in products if item.name == product)
+    price, _ = fitting_price(scenario, kind, product)
+    size = fitting_size(scenario, kind, product) or _size(tubing, display)
     return BillLine(_SHELF[kind], kind, size, product, count, 0, spares(kind, count), "piece", price, count * price)
 
 
@@ -99,20 +101,23 @@ def _head_lines(case: Case) -> list[BillLine]:
     return lines
 
 
-def bill(case: Case, rolls: Sequence[RollCuts], fittings: FittingCount, display: Display) -> tuple[BillLine, ...]:
-    """Return the shopping list of a design.
+def bill(laying: Laying, rolls: Sequence[RollCuts], fittings: FittingCount, display: Display) -> tuple[BillLine, ...]:
+    """Return the shopping list of a garden.
 
     Args:
-        case: the design.
+        laying: the garden.
         rolls: the rolls that are cut.
         fittings: every fitting with couplers and stakes.
         display: writes sizes.
     """
-    lines = _tube_lines(case.line, rolls, display) + _tube_lines(case.tube, rolls, display)
-    lines += [_fitting_line(case, kind, product, count, display) for kind, product, count in fittings.counts]
-    lines += _head_lines(case)
+    scenario = laying.scenario
+    used = {roll.product for roll in rolls}
+    products: tuple[Tubing, ...] = (*scenario.emitter_lines, *scenario.blank_tubes)
+    lines = [line for item in products if item.name in used for line in _tube_lines(item, rolls, display)]
+    lines += [_fitting_line(scenario, kind, product, count, display) for kind, product, count in fittings.counts]
+    lines += _head_lines(laying.cases[0])
     holes = sum(count for kind, _, count in fittings.counts if kind == "take-off")
-    plug = _fitting_line(case, "plug", case.tube.name, 0, display)
+    plug = _fitting_line(scenario, "plug", laying.cases[0].tube.name, 0, display)
     lines.append(
         BillLine(
             plug.shelf, plug.item, plug.size, plug.fits, 0, 0, spares("plug", holes), "piece", plug.unit_price_ct, 0

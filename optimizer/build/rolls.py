@@ -35,7 +35,7 @@ def _stock(tubing: Tubing, use: RollUse, display: Display) -> tuple[str, bool, i
 
 def roll_cuts(
     tubing: Tubing,
-    letter: str,
+    numbering: tuple[str, int],
     plan: CuttingPlan,
     pieces: Sequence[Piece],
     unit_um: int,
@@ -46,7 +46,7 @@ def roll_cuts(
 
     Args:
         tubing: the product.
-        letter: first letter of the roll ids.
+        numbering: first letter of the roll ids, and the number of the first.
         plan: what the cutting decided.
         pieces: the pieces, each a whole number of units long.
         unit_um: cutting unit [um].
@@ -59,7 +59,8 @@ def roll_cuts(
         for cut in use.cuts:
             parts[cut.demand, cut.copy] += 1
     found = []
-    for number, use in enumerate(plan.uses):
+    letter, first = numbering
+    for number, use in enumerate(plan.uses, start=first):
         name, owned, length_um, price_ct = _stock(tubing, use, display)
         mark, cuts = 0, []
         for cut in use.cuts:
@@ -69,7 +70,7 @@ def roll_cuts(
         usable = use.leftover_um >= usable_um
         found.append(
             RollCuts(
-                f"{letter}{number + 1}",
+                f"{letter}{number}",
                 tubing.name,
                 name,
                 owned,

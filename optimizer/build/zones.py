@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
 
 import numpy as np
 
 from optimizer.build.laid import Laid
-from optimizer.choose.waterlimits import water_limits
+from optimizer.build.naming import zone_letter
+from optimizer.choose.waterlimits import WaterLimits, water_limits
 from optimizer.hydraulics import NetworkSolution, solve_network
 from optimizer.hydraulics.assembly import UsableFlow
 from optimizer.hydraulics.report import (
@@ -22,10 +24,27 @@ from optimizer.hydraulics.report import (
     fill_volume,
     tube_velocities,
 )
-from optimizer.plan import Header, Lateral, Zone, ZoneNetwork, ZoneWater
-from optimizer.problem.case import Case, Run
-from optimizer.problem.networks import PlacedNetwork, zone_network
-from optimizer.problem.standing import standing_at
+from optimizer.plan import Zone, ZoneNetwork, ZoneWater
+from optimizer.problem.case import Case
+from optimizer.problem.laying import Laying
+from optimizer.problem.networks import PlacedNetwork, laid_network
+from optimizer.problem.standing import laid_standing_head
+from optimizer.scenario.schema import Tubing
+
+At = tuple[float, float]
+"""a figure and its limit"""
+
+
+def zone_cases(laying: Laying, zone: int) -> tuple[Case, ...]:
+    """Return the designs of the blocks that a zone waters."""
+    blocks = dict.fromkeys(laying.headers[member.header].block for member in laying.zones[zone])
+    return tuple(laying.cases[block] for block in blocks)
+
+
+def zone_limits(laying: Laying, zone: int) -> WaterLimits:
+    """Return what a zone must hold: all its blocks have the same line, so only the flow it may take can differ."""
+    limits = [water_limits(case) for case in zone_cases(laying, zone)]
+    return replace(limits[0], usable_m3_s=min(item.usable_m3_s for item in limits))
 
 
 def _stored(placed: PlacedNetwork, solution: NetworkSolution, names: Sequence[str], viscosity: float) -> ZoneNetwork:
@@ -59,18 +78,18 @@ def _stored(placed: PlacedNetwork, solution: NetworkSolution, names: Sequence[st
     )
 
 
-def blank_velocity(case: Case, placed: PlacedNetwork, solution: NetworkSolution) -> float:
+def blank_velocity(placed: PlacedNetwork, solution: NetworkSolution) -> float:
     """Return the greatest velocity in the blank tube of a solved zone [m/s]."""
-    blank = placed.network.tube_bore_m == case.tube.bore
     speeds = np.abs(tube_velocities(placed.network, solution))
-    return float(speeds[blank].max(initial=0.0))
+    return float(speeds[placed.blank].max(initial=0.0))
 
 
-def _limits(case: Case, spread: Evenness, flow: float, speed: float, standing: float) -> tuple[Limit, ...]:
-    limits = water_limits(case)
+def _limits(
+    case: Case, limits: WaterLimits, spread: Evenness, flow: float, speed: float, standing: At
+) -> tuple[Limit, ...]:
     zone = [
         at_most("velocity in the blank tube", speed, limits.velocity_m_s),
-        at_most("rating of the tubing", standing, min(case.line.greatest_pressure, case.tube.greatest_pressure)),
+        at_most("rating of the tubing", *standing),
         at_least("least pressure at an emitter", spread.least_head_m, limits.least_head_m),
     ]
     if limits.variation is not None:
@@ -83,16 +102,17 @@ def _limits(case: Case, spread: Evenness, flow: float, speed: float, standing: f
     return binding_first(usable, flow, assembly_limits(case.assembly, flow), zone)
 
 
-def zone_water(case: Case, placed: PlacedNetwork, solution: NetworkSolution, standing: float) -> ZoneWater:
-    """Return what a solved zone comes to, given its standing pressure [m]."""
+def zone_water(
+    case: Case, limits: WaterLimits, placed: PlacedNetwork, solution: NetworkSolution, standing: At
+) -> ZoneWater:
+    """Return what a solved zone comes to, given its standing pressure and the least rating of its tubing [m]."""
     spread = evenness(solution, case.line.cv)
     flow = solution.inlet_flow_m3_s
-    speed = blank_velocity(case, placed, solution)
-    first = _limits(case, spread, flow, speed, standing)[0]
-    usable = water_limits(case).usable_m3_s
+    speed = blank_velocity(placed, solution)
+    first = _limits(case, limits, spread, flow, speed, standing)[0]
     return ZoneWater(
         flow_m3_s=flow,
-        usable_flow_m3_s=usable if math.isfinite(usable) else 0.0,
+        usable_flow_m3_s=limits.usable_m3_s if math.isfinite(limits.usable_m3_s) else 0.0,
         source_head_m=float(case.assembly.source.heads(flow)),
         inlet_head_m=solution.inlet_head_m,
         least_flow_m3_s=spread.least_flow_m3_s,
@@ -102,41 +122,44 @@ def zone_water(case: Case, placed: PlacedNetwork, solution: NetworkSolution, sta
         flow_variation=spread.flow_variation,
         emission_uniformity=spread.emission_uniformity / 100.0,
         greatest_velocity_m_s=speed,
-        static_head_m=standing,
+        static_head_m=standing[0],
         fill_volume_m3=fill_volume(placed.network, placed.laid_m),
         binds=f"{first.name} ({100.0 * first.used:.0f} % used)",
     )
 
 
-def solve_zone(case: Case, run: Run) -> tuple[PlacedNetwork, NetworkSolution]:
-    """Return the network of a zone and its solution behind the head parts."""
-    placed = zone_network(case, run)
-    return placed, solve_network(placed.network, case.assembly, case.fluid)
+def _rating(laying: Laying, zone: int) -> float:
+    """Return the least pressure that tubing of a zone is rated for [m]."""
+    tubing: list[Tubing] = [laying.mainline[part].tube for part in laying.zone_parts(zone)]
+    for case in zone_cases(laying, zone):
+        tubing += [case.line, case.tube]
+    return min(item.greatest_pressure for item in tubing)
 
 
-def _standing(case: Case, laid: Laid, members: Sequence[Lateral], header: Header) -> float:
-    """Return the standing pressure in the tubing of one zone [m]."""
-    half = case.line.spacing / 2.0
-    on_bed = list(header.points)
-    for stretch in (stretch for lateral in members for stretch in lateral.stretches if stretch.emitters):
-        (x0, y0), (x1, y1) = stretch.points[0], stretch.points[-1]
-        steps = max(round(math.dist((x0, y0), (x1, y1)) / half), 1)
-        on_bed += [(x0 + (x1 - x0) * i / steps, y0 + (y1 - y0) * i / steps) for i in range(steps + 1)]
-    ways = [part.points for part in laid.mainline if header.zone_id in part.zone_ids]
-    return standing_at(case, on_bed, ways)
+def _names(laying: Laying, laid: Laid, zone: int) -> tuple[tuple[str, ...], tuple[str, ...]]:
+    """Return the ids of the laterals of a zone and of the headers they leave."""
+    letter = zone_letter(zone)
+    members = [lateral for lateral in laid.laterals if lateral.zone_id == letter]
+    return tuple(lateral.id for lateral in members), tuple(dict.fromkeys(lateral.header_id for lateral in members))
 
 
-def zones(case: Case, laid: Laid) -> tuple[Zone, ...]:
-    """Return every zone with its water."""
-    found = []
+def zones(laying: Laying, laid: Laid) -> Iterator[Zone]:
+    """Yield every zone with its water."""
     names = [lateral.id for lateral in laid.laterals]
-    for (letter, run), header in zip(laid.zone_runs, laid.headers, strict=True):
-        placed, solution = solve_zone(case, run)
-        members = [lateral for lateral in laid.laterals if lateral.zone_id == letter]
-        rows = tuple(dict.fromkeys(lateral.row_id for lateral in members))
-        water = zone_water(case, placed, solution, _standing(case, laid, members, header))
-        network = _stored(placed, solution, names, case.fluid.viscosity_m2_s)
-        found.append(
-            Zone(letter, rows, tuple(item.id for item in members), (header.id,), case.line.name, water, network)
+    rows = {lateral.id: lateral.row_id for lateral in laid.laterals}
+    for zone in range(len(laying.zones)):
+        case = zone_cases(laying, zone)[0]
+        placed = laid_network(laying, zone)
+        solution = solve_network(placed.network, case.assembly, case.fluid)
+        laterals, headers = _names(laying, laid, zone)
+        standing = laid_standing_head(laying, zone), _rating(laying, zone)
+        water = zone_water(case, zone_limits(laying, zone), placed, solution, standing)
+        yield Zone(
+            zone_letter(zone),
+            tuple(dict.fromkeys(rows[name] for name in laterals)),
+            laterals,
+            headers,
+            case.line.name,
+            water,
+            _stored(placed, solution, names, case.fluid.viscosity_m2_s),
         )
-    return tuple(found)

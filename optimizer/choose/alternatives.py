@@ -10,6 +10,7 @@ from optimizer.choose.evaluate import Evaluated
 from optimizer.choose.goals import Goals
 from optimizer.choose.search import Search
 from optimizer.plan import Alternative
+from optimizer.problem.case import place_names
 from optimizer.units import Display, money
 
 Kind = Callable[[Design], bool]
@@ -66,8 +67,8 @@ def describe(name: str, item: Evaluated, best: Goals, choices: ChoiceSet) -> Alt
     display = Display(choices.scenario.units)
     return Alternative(
         name=name,
-        row_angle=case.layout.field.angle_name,
-        header_places=choices.place_names(item.design),
+        row_angle=case.layout.fields[0].angle_name,
+        header_places=place_names(case.layout, display),
         product=case.line.name,
         tube=case.tube.name,
         zones=len(item.split.split),

@@ -6,6 +6,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 
+from shapely import unary_union
 from shapely.geometry import Polygon
 
 from optimizer.feeds import (
@@ -18,11 +19,10 @@ from optimizer.feeds import (
     bypass_finder,
     header_places,
 )
-from optimizer.feeds.places import reach
 from optimizer.geometry import Frame
 from optimizer.hydraulics import Fluid
 from optimizer.hydraulics.assembly import HeadAssembly
-from optimizer.problem.case import BedLayout, Case, HeaderLine, approach, running_um
+from optimizer.problem.case import BlockLayout, Case, HeaderLine, approach, running_um
 from optimizer.problem.water import head_assembly, scenario_fluid
 from optimizer.routes.ground import NoRouteError
 from optimizer.rows import RowField, RowPlan, row_field, row_plans
@@ -30,7 +30,6 @@ from optimizer.scenario.outlines import corners
 from optimizer.scenario.schema import Bed, BlankTube, EmitterLine, Regulator, Scenario
 from optimizer.scenario.water import may_not_share_zone
 from optimizer.site import SiteShapes, row_angles, site_shapes
-from optimizer.units import Display
 
 MOST_ROW_PLANS = 24
 """crop orders kept for each row direction"""
@@ -56,18 +55,24 @@ class Direction:
 
     name: str
     angle: float
-    field: RowField
+    fields: tuple[RowField, ...]
+    """row places of each bed"""
     plans: tuple[RowPlan, ...]
     plans_found: int
     """different row plans before any were left out"""
 
+    @property
+    def frame(self) -> Frame:
+        """The frame of the rows."""
+        return self.fields[0].frame
+
 
 @dataclass(eq=False)
 class ChoiceSet:
-    """Everything that is compared for one bed; feeds and headers are worked out once and kept."""
+    """Everything that is compared for one block of beds; feeds and headers are worked out once and kept."""
 
     scenario: Scenario
-    bed: Bed
+    beds: tuple[Bed, ...]
     shapes: SiteShapes
     directions: tuple[Direction, ...]
     fluid: Fluid
@@ -83,12 +88,13 @@ class ChoiceSet:
     @cached_property
     def _tasks(self) -> dict[tuple[int, float], FeedTask]:
         tasks = {}
-        outline = self.shapes.site if self.shapes.site is not None else Polygon(corners(self.bed))
+        grown = unary_union([Polygon(corners(bed)) for bed in self.beds])
+        outline = self.shapes.site if self.shapes.site is not None else grown
         for index, direction in enumerate(self.directions):
             limits = self.scenario.limits
-            find = bypass_finder(direction.field.frame, self.shapes, outline, limits.fitting_clearance)
+            find = bypass_finder(direction.frame, self.shapes, outline, limits.fitting_clearance)
             for line in self.scenario.emitter_lines:
-                task = FeedTask(direction.field.frame, self.shapes, find, limits.shortest_row, line.spacing)
+                task = FeedTask(direction.frame, self.shapes, find, limits.shortest_row, line.spacing)
                 tasks[index, line.spacing] = task
         return tasks
 
@@ -136,9 +142,11 @@ class ChoiceSet:
         """
         key = (design.direction, design.row_plan, design.places)
         if key not in self._headers:
-            frame = self.directions[design.direction].field.frame
+            frame = self.directions[design.direction].frame
             try:
-                self._headers[key] = tuple(header_line(frame, self.shapes, vertices) for vertices in feed.headers)
+                self._headers[key] = tuple(
+                    header_line(frame, self.shapes, vertices, self.beds[0].raised) for vertices in feed.headers
+                )
             except NoRouteError:
                 self._headers[key] = "no tube can reach the header"
         found = self._headers[key]
@@ -156,7 +164,7 @@ class ChoiceSet:
         feed = self.feed(design)
         headers = self.headers(design, feed)
         plan = direction.plans[design.row_plan]
-        layout = BedLayout(self.bed, direction.field, plan, design.places, headers)
+        layout = BlockLayout(self.beds, direction.fields, plan, design.places, headers)
         tube: BlankTube = self.scenario.blank_tubes[design.tube]
         return Case(
             self.scenario,
@@ -170,13 +178,8 @@ class ChoiceSet:
             self.fluid,
         )
 
-    def place_names(self, design: Design) -> tuple[str, ...]:
-        """Return what the header places of a design are called."""
-        low, _ = reach(self.directions[design.direction].plans[design.row_plan])
-        return tuple(place.name(low, Display(self.scenario.units)) for place in design.places)
 
-
-def header_line(frame: Frame, shapes: SiteShapes, vertices: Sequence[HeaderVertex]) -> HeaderLine:
+def header_line(frame: Frame, shapes: SiteShapes, vertices: Sequence[HeaderVertex], raised_m: float) -> HeaderLine:
     """Return a header on the plan with the way of the mainline to it.
 
     Raises:
@@ -185,7 +188,7 @@ def header_line(frame: Frame, shapes: SiteShapes, vertices: Sequence[HeaderVerte
     points = tuple(frame.to_plan(vertex.at) for vertex in vertices)
     keys = tuple((vertex.row, vertex.line) for vertex in vertices)
     rows = tuple(vertex.row for vertex in vertices)
-    return HeaderLine(points, rows, keys, running_um(points), approach(shapes, points))
+    return HeaderLine(points, rows, keys, running_um(points), approach(shapes, points, raised_m))
 
 
 def choice_set(scenario: Scenario, bed: Bed) -> ChoiceSet:
@@ -207,6 +210,6 @@ def choice_set(scenario: Scenario, bed: Bed) -> ChoiceSet:
     for name, angle in row_angles(bed):
         rows = row_field(bed, name, angle, shapes, scenario.limits)
         plans, found = row_plans(bed, rows, scenario.site.north, MOST_ROW_PLANS, choosy)
-        directions.append(Direction(name, angle, rows, plans, found))
+        directions.append(Direction(name, angle, (rows,), plans, found))
     regulators: tuple[Regulator | None, ...] = scenario.supply.regulators or (None,)
-    return ChoiceSet(scenario, bed, shapes, tuple(directions), scenario_fluid(scenario), regulators)
+    return ChoiceSet(scenario, (bed,), shapes, tuple(directions), scenario_fluid(scenario), regulators)

@@ -28,7 +28,7 @@ def tables_mislead(case: Case) -> bool:
 
 def _bend_m(case: Case) -> float:
     """Return how far an emitter of a design lies off the straight line between the ends of its lateral [m]."""
-    frame, rows, spacing = case.layout.field.frame, case.layout.plan.rows, case.line.spacing
+    frame, rows, spacing = case.layout.frame, case.layout.plan.rows, case.line.spacing
     worst = 0.0
     for lateral in case.feed.laterals:
         v = rows[lateral.row].lines[lateral.line].v

@@ -87,7 +87,7 @@ class ZoneJudge:
         area = math.pi * case.line.bore**2 / 4.0
         loss = case.scenario.limits.take_off_loss / (2.0 * _GRAVITY * area**2)
         laterals = [[LateralAt(table, count, slope, loss) for count, slope in grouped[key]] for key in line.keys]
-        heights = case.shapes.ground.heights(np.array(line.points)) + case.layout.bed.raised
+        heights = case.shapes.ground.heights(np.array(line.points)) + case.layout.raised
         return take_offs(np.array(line.distance_um) / 1e6, heights, laterals)
 
     def _table(self, case: Case, slopes: tuple[float, ...], most: int) -> LateralTable:
@@ -177,7 +177,7 @@ def lateral_slope(case: Case, lateral: LateralShape) -> float:
         return 0.0
     header = case.layout.headers[lateral.header]
     start = header.points[header.keys.index((lateral.row, lateral.line))]
-    frame = case.layout.field.frame
+    frame = case.layout.frame
     u, v = frame.to_frame(start)
     length = lateral.spacings * case.line.spacing
     end = frame.to_plan((u + lateral.side * length, v))
@@ -196,7 +196,7 @@ def header_runs(case: Case, line: HeaderLine, runs: Sequence[Run]) -> HeaderRuns
         first=np.array([first for first, _ in ends]),
         last=np.array([last for _, last in ends]),
         inlet_position_m=np.array([line.distance_um[inlet] for inlet in inlets]) / 1e6,
-        inlet_z_m=case.shapes.ground.heights(places) + case.layout.bed.raised,
+        inlet_z_m=case.shapes.ground.heights(places) + case.layout.raised,
         header_bore_m=np.full(count, case.tube.bore),
         header_roughness_m=np.full(count, case.tube.roughness),
         feed_length_m=np.array(along) / 1e6,

@@ -9,7 +9,7 @@ from typing import NamedTuple
 
 from optimizer.choose.fewest import Fewest
 from optimizer.problem.case import Case, HeaderLine
-from optimizer.problem.counts import STAKE_EVERY_M, joining_fittings
+from optimizer.problem.counts import STAKE_EVERY_M, approach_elbows, joining_fittings
 from optimizer.problem.tubing import bypass_pieces
 from optimizer.scenario.defaults import fitting_price
 from optimizer.units import micrometres
@@ -64,7 +64,7 @@ def least_split(case: Case, fewest: Sequence[Fewest], zones: int, or_more: bool 
     laid_um = way_um + max(beside_um - gaps_um, 0) + 2 * zones * micrometres(case.scenario.limits.header_tail)
     units = sum(case.tube_units(length) for length in approaches_um) + sum(piece.units for piece in bypass_pieces(case))
     units += -(-laid_um // case.tube_step_um)
-    joining = joining_fittings(case, zones, 0, (sum(approaches_um) + beside_um) / 1e6)
+    joining = joining_fittings(case, zones, 0, (sum(approaches_um) + beside_um) / 1e6, approach_elbows(case))
     stakes = zones + math.ceil((way_um - gaps_um) / 1e6 / STAKE_EVERY_M - 1e-9)
     money = joining.cost_ct(case.scenario) + zones * _least_zone_ct(case) + stakes * _price(case, "stake")
     return LeastSplit(money, joining.pushed + _LEAST_PER_ZONE * zones, units)

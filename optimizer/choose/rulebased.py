@@ -83,7 +83,7 @@ def _key(design: Design) -> _Key:
 
 def _layouts(choices: ChoiceSet) -> Iterator[tuple[int, tuple[HeaderPlace, ...]]]:
     """Yield row directions and header places in the order a person tries them."""
-    along = longest_side_angle(corners(choices.bed))
+    along = longest_side_angle(corners(choices.beds[0]))
 
     def turn(index: int) -> float:
         """Angle to the longest side, to a microradian [rad]."""
@@ -94,7 +94,7 @@ def _layouts(choices: ChoiceSet) -> Iterator[tuple[int, tuple[HeaderPlace, ...]]
         direction = choices.directions[index]
         if not direction.plans or not direction.plans[0].rows:
             continue
-        tap = direction.field.frame.to_frame(choices.shapes.source_at)[0]
+        tap = direction.frame.to_frame(choices.shapes.source_at)[0]
         yield from ((index, places) for places in _header_places(choices, direction.plans[0], tap))
 
 
@@ -186,7 +186,7 @@ def _valued(evaluator: Evaluator, item: _Zoned) -> Evaluated:
     tube = _cut(tube_task(case, (piece.units for piece in pieces)), [piece.units for piece in pieces])
     assert line.plan is not None
     assert tube.plan is not None
-    fittings, laterals = splits.fittings(split, pieces), lateral_fittings(case)
+    fittings, laterals = splits.fittings(split), lateral_fittings(case)
     laid_um = case.tube_step_um * sum(piece.units for piece in pieces)
     goals = SplitGoals(
         fittings.cost_ct(case.scenario) + tube.plan.money_ct,

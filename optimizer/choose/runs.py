@@ -12,7 +12,7 @@ from optimizer.choose.judge import Asked, RunFigures, ZoneJudge, slopes
 from optimizer.choose.waterlimits import WaterLimits
 from optimizer.hydraulics.takeoffs import TakeOffs
 from optimizer.problem.case import Case, Run
-from optimizer.scenario.water import may_not_share_zone
+from optimizer.scenario.water import crops_apart
 
 Split = tuple[Run, ...]
 
@@ -71,11 +71,13 @@ class RunTable:
 
 def _apart(case: Case) -> frozenset[tuple[int, int]]:
     """Return the pairs of crops, both ways round, that may not share a zone: one wants its own, or minutes differ."""
-    bed = case.layout.bed
-    index = case.scenario.beds.index(bed)
-    pairs = set(may_not_share_zone(case.scenario, index, case.line))
-    alone = [number for number, crop in enumerate(bed.crops) if crop.own_zone]
-    pairs |= {(one, two) for one in alone for two in range(len(bed.crops)) if one != two}
+    layout, scenario = case.layout, case.scenario
+    beds = [scenario.beds.index(bed) for bed in layout.beds]
+    number = {(beds[bed], index - layout.crop_beds.index(bed)): index for index, bed in enumerate(layout.crop_beds)}
+    thirsts = crops_apart(scenario, case.line)
+    pairs = {(number[one], number[two]) for one, two in thirsts if one in number and two in number}
+    alone = [number for number, crop in enumerate(layout.crops) if crop.own_zone]
+    pairs |= {(one, two) for one in alone for two in range(len(layout.crops)) if one != two}
     return frozenset(pairs | {(two, one) for one, two in pairs})
 
 

@@ -21,8 +21,18 @@ from optimizer.choose.leastsplit import fewest_by_reach, least_split
 from optimizer.choose.runs import RunTable, Split
 from optimizer.choose.tubebound import TubeBound
 from optimizer.cutting import CuttingOutcome, CuttingStatus
-from optimizer.problem.case import Case, Run, with_tails
-from optimizer.problem.counts import FittingCount, added, joining_fittings, run_fittings
+from optimizer.geometry import bends
+from optimizer.problem.bill import tube_fittings
+from optimizer.problem.case import Case, Run
+from optimizer.problem.counts import (
+    SHARP_BEND_DEG,
+    FittingCount,
+    approach_elbows,
+    gathered,
+    joining_fittings,
+    run_fittings,
+)
+from optimizer.problem.split import split_laying
 from optimizer.problem.tubing import TubePiece, bypass_pieces, header_pieces, mainline_pieces
 
 Cutter = Callable[[tuple[int, ...]], CuttingOutcome]
@@ -134,9 +144,11 @@ class Splits:
         if run not in self._parts:
             fittings = run_fittings(self.case, run)
             header = sum(piece.units for piece in header_pieces(self.case, run))
-            mainline = sum(mainline_shares(self.case, run))
-            money = fittings.cost_ct(self.case.scenario)
-            self._parts[run] = Parts(money, fittings.pushed, header + mainline, mainline)
+            shares = list(mainline_shares(self.case, run))
+            mainline = sum(units for units, _ in shares)
+            elbows = gathered([("elbow", self.case.tube.name, sum(turns for _, turns in shares))])
+            money = fittings.cost_ct(self.case.scenario) + elbows.cost_ct(self.case.scenario)
+            self._parts[run] = Parts(money, fittings.pushed + elbows.pushed, header + mainline, mainline)
         return self._parts[run]
 
     def rest(self, zones: int, start: int) -> Rest:
@@ -171,7 +183,7 @@ class Splits:
         """Return price and number of the fittings that join so many zones by mainline without covers."""
         if (zones, mainline) not in self._joining:
             length_m = (mainline + self._approach_units) * self.case.tube_step_um / 1e6
-            joining = joining_fittings(self.case, zones, 0, length_m)
+            joining = joining_fittings(self.case, zones, 0, length_m, approach_elbows(self.case))
             self._joining[zones, mainline] = joining.cost_ct(self.case.scenario), joining.pushed
         return self._joining[zones, mainline]
 
@@ -217,11 +229,9 @@ class Splits:
             found += mainline_pieces(self.case, [run for run in split if run.header == header])
         return (*found, *self.bypasses)
 
-    def fittings(self, split: Split, pieces: Sequence[TubePiece]) -> FittingCount:
-        """Return valves, inlets, header ends, tees, covers and stakes of a split, without couplers."""
-        mainline_um = self.case.tube_step_um * sum(piece.units for piece in pieces if piece.purpose == "mainline")
-        joining = joining_fittings(self.case, len(split), len(crossed(self.case, split)), mainline_um / 1e6)
-        return added(joining, *(run_fittings(self.case, run) for run in split))
+    def fittings(self, split: Split) -> FittingCount:
+        """Return valves, inlets, header ends, tees, elbows, covers and stakes of a split, without couplers."""
+        return tube_fittings(split_laying(self.case, split))
 
     def cut_tube(self, split: Split) -> CuttingOutcome:
         """Cut the blank tube of a split."""
@@ -233,7 +243,7 @@ class Splits:
         tube = self.tube_bound(sum(piece.units for piece in pieces))
         if tube is None:
             return None
-        fittings = self.fittings(split, pieces)
+        fittings = self.fittings(split)
         return SplitGoals(fittings.cost_ct(self.case.scenario) + tube.money_ct, tube.spent_um, fittings.pushed)
 
     def value(self, split: Split) -> SplitGoals | None:
@@ -244,7 +254,7 @@ class Splits:
             return None
         pieces = self.pieces(split)
         laid_um = self.case.tube_step_um * sum(piece.units for piece in pieces)
-        fittings = self.fittings(split, pieces)
+        fittings = self.fittings(split)
         money = fittings.cost_ct(self.case.scenario) + outcome.plan.money_ct
         return SplitGoals(money, laid_um + outcome.plan.waste_um, fittings.pushed + outcome.plan.couplers)
 
@@ -290,8 +300,8 @@ class Splits:
         return self.table.may(run) and (pass_.allowed is None or pass_.allowed(run))
 
 
-def mainline_shares(case: Case, run: Run) -> Iterator[int]:
-    """Yield the lengths of mainline beside its header that a run answers for, in cutting units.
+def mainline_shares(case: Case, run: Run) -> Iterator[tuple[int, int]]:
+    """Yield length in cutting units and sharp turns of each mainline beside its header that a run answers for.
 
     Zones beyond the vertex at which the mainline arrives are fed at their nearest end. So where a run ends decides
     where the next one farther out is fed, and the stretch to there depends on the nearer run alone.
@@ -299,25 +309,8 @@ def mainline_shares(case: Case, run: Run) -> Iterator[int]:
     line = case.layout.headers[run.header]
     start, inlet = line.approach.vertex, line.inlet(run)
     first, last = line.vertices(run)
-    if last >= start and run.last + 1 < case.row_count:
-        yield case.tube_units(line.span_um(inlet, last + 1))
-    if first <= start and run.first > 0:
-        yield case.tube_units(line.span_um(first - 1, inlet))
-
-
-def crossed(case: Case, split: Split) -> tuple[tuple[str, tuple[float, float]], ...]:
-    """Return where header and mainline of a split cross paths, each place once."""
-    found: dict[tuple[str, tuple[float, float]], None] = {}
-    if not case.shapes.paths:
-        return ()
-    for header, line in enumerate(case.layout.headers):
-        runs = [run for run in split if run.header == header]
-        reached = [line.approach.vertex, *(line.inlet(run) for run in runs)]
-        ways = [line.approach.points, line.points[min(reached) : max(reached) + 1]]
-        tail_m = case.scenario.limits.header_tail
-        for first, last in (line.vertices(run) for run in runs):
-            ways.append(with_tails(line.points[first : last + 1], tail_m, line.points))
-        for way in ways:
-            if len(way) > 1:
-                found |= dict.fromkeys(case.shapes.crossings(way))
-    return tuple(found)
+    onward = [last + 1] if last >= start and run.last + 1 < case.row_count else []
+    onward += [first - 1] if first <= start and run.first > 0 else []
+    for end in onward:
+        turns = len(bends(line.between(inlet, end), SHARP_BEND_DEG))
+        yield case.tube_units(line.span_um(inlet, end)), turns

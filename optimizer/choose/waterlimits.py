@@ -70,7 +70,7 @@ def _tank_flow(case: Case, full: HeadAssembly, agreed: float) -> float:
 def lowest_header_m(case: Case) -> float:
     """Return the height of the lowest header vertex of a design [m]."""
     points = np.array([point for header in case.layout.headers for point in header.points])
-    return float(case.shapes.ground.heights(points).min()) + case.layout.bed.raised
+    return float(case.shapes.ground.heights(points).min()) + case.layout.raised
 
 
 def water_limits(case: Case) -> WaterLimits:

@@ -58,7 +58,7 @@ def best_split(splits: Splits, most_zones: int | None) -> SplitResult:
     pieces = splits.pieces(split)
     tube = splits.cut_tube(split)
     bound = goals if complete else min(low, goals)
-    return SplitResult(split, goals, bound, value, even_bound, splits.fittings(split, pieces), tube, pieces)
+    return SplitResult(split, goals, bound, value, even_bound, splits.fittings(split), tube, pieces)
 
 
 def _why(splits: Splits, most: int) -> str:

@@ -1,4 +1,4 @@
-"""One design of one bed as exact lengths: what is laid if these choices are made, whatever the zones."""
+"""One design of one block as exact lengths: what is laid if these choices are made, whatever the zones."""
 
 from __future__ import annotations
 
@@ -6,12 +6,14 @@ import math
 from bisect import bisect_left, bisect_right
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from itertools import accumulate, pairwise
 
 import shapely
 
 from optimizer.feeds import Feed, HeaderPlace, LateralShape
-from optimizer.geometry import Point
+from optimizer.feeds.places import reach
+from optimizer.geometry import Frame, Point
 from optimizer.hydraulics import Fluid
 from optimizer.hydraulics.assembly import HeadAssembly
 from optimizer.routes.graph import RoutePrice
@@ -19,9 +21,9 @@ from optimizer.routes.ground import Ground as TubeGround
 from optimizer.routes.shortest import shortest_route
 from optimizer.routes.visibility import visibility_graph
 from optimizer.rows import RowField, RowPlan, metres_wanted
-from optimizer.scenario.schema import Bed, BlankTube, EmitterLine, Regulator, Scenario
+from optimizer.scenario.schema import Bed, BlankTube, Crop, EmitterLine, Regulator, Scenario
 from optimizer.site import SiteShapes
-from optimizer.units import System, micrometres
+from optimizer.units import Display, System, micrometres
 
 _TUBE_STEP_UM = {System.METRIC: 100_000, System.US: 152_400}  # blank tube is cut on whole 10 cm or 6 in
 
@@ -34,6 +36,9 @@ class Approach:
     """index of the header vertex it arrives at"""
     points: tuple[Point, ...]
     length_um: int
+    """with the rise"""
+    rise_um: int = 0
+    """how far it climbs at its end, from the ground to the soil of a raised bed"""
 
 
 @dataclass(frozen=True)
@@ -59,6 +64,11 @@ class HeaderLine:
         first, last = self.vertices(run)
         return min(max(self.approach.vertex, first), last)
 
+    def between(self, start: int, end: int) -> tuple[Point, ...]:
+        """Return the vertices from one to another, either way [m]."""
+        step = 1 if end >= start else -1
+        return tuple(self.points[vertex] for vertex in range(start, end + step, step))
+
     def span_um(self, first: int, last: int) -> int:
         """Return the length of header between two vertices [um]."""
         return abs(self.distance_um[last] - self.distance_um[first])
@@ -74,14 +84,48 @@ class Run:
 
 
 @dataclass(frozen=True, eq=False)
-class BedLayout:
-    """Rows and feeds of a bed, before products are chosen."""
+class BlockLayout:
+    """Rows and headers of a block, before products are chosen: one bed, or several in a line that share their headers.
 
-    bed: Bed
-    field: RowField
+    Rows name their crop by its number among the crops of all beds of the block.
+    """
+
+    beds: tuple[Bed, ...]
+    fields: tuple[RowField, ...]
+    """row places of each bed, in one common frame"""
     plan: RowPlan
     places: tuple[HeaderPlace, ...]
     headers: tuple[HeaderLine, ...]
+
+    @property
+    def frame(self) -> Frame:
+        """The frame of the rows."""
+        return self.fields[0].frame
+
+    @cached_property
+    def crops(self) -> tuple[Crop, ...]:
+        """Crops of all beds, bed after bed."""
+        return tuple(crop for bed in self.beds for crop in bed.crops)
+
+    @cached_property
+    def crop_beds(self) -> tuple[int, ...]:
+        """Number of the bed of each crop."""
+        return tuple(number for number, bed in enumerate(self.beds) for _ in bed.crops)
+
+    def bed_of(self, row: int) -> int:
+        """Return the number of the bed a row stands in."""
+        return self.crop_beds[self.plan.rows[row].crop]
+
+    @property
+    def raised(self) -> float:
+        """Height of the soil above the ground; beds that share headers have the same [m]."""
+        return self.beds[0].raised
+
+
+def place_names(layout: BlockLayout, display: Display) -> tuple[str, ...]:
+    """Return what the header places of a block are called."""
+    low, _ = reach(layout.plan)
+    return tuple(place.name(low, display) for place in layout.places)
 
 
 @dataclass(frozen=True, eq=False)
@@ -90,7 +134,7 @@ class Case:
 
     scenario: Scenario
     shapes: SiteShapes
-    layout: BedLayout
+    layout: BlockLayout
     feed: Feed
     line: EmitterLine
     tube: BlankTube
@@ -114,7 +158,7 @@ class Case:
 
     def _dry_ppm(self, index: int) -> int:
         """Return by how much stretches without water add to the missing share of a crop's request."""
-        crop, rows = self.layout.bed.crops[index], self.layout.plan.rows
+        crop, rows = self.layout.crops[index], self.layout.plan.rows
         wanted = metres_wanted(crop)
         if not wanted:
             return 0
@@ -140,7 +184,7 @@ class Case:
         for part in lateral.parts:
             ways += [part.bypass.points] if part.bypass is not None else []
             end = part.u + lateral.side * part.spacings * self.line.spacing
-            ways.append((self.layout.field.frame.to_plan((part.u, v)), self.layout.field.frame.to_plan((end, v))))
+            ways.append((self.layout.frame.to_plan((part.u, v)), self.layout.frame.to_plan((end, v))))
         return tuple(ways)
 
     def run_laterals(self, run: Run) -> list[int]:
@@ -189,28 +233,30 @@ def tube_ground(shapes: SiteShapes) -> TubeGround:
     )
 
 
-def approach(shapes: SiteShapes, points: Sequence[Point]) -> Approach:
+def approach(shapes: SiteShapes, points: Sequence[Point], raised_m: float) -> Approach:
     """Return the shortest way of tube from the supply to the nearest vertex of a header.
 
     Args:
         shapes: the site.
         points: vertices of the header [m].
+        raised_m: height of the bed above the ground [m].
 
     Raises:
         NoRouteError: tube cannot reach the header.
     """
     source = shapes.source_at
     nearest = min(range(len(points)), key=lambda index: (round(math.dist(points[index], source), 6), index))
+    rise_um = micrometres(raised_m)
     straight = (source, points[nearest])
     if not shapes.tube_allowed(straight):
-        return _routed(shapes, points)
-    return Approach(nearest, straight, micrometres(math.dist(*straight)))
+        vertex, way = _routed(shapes, points)
+        return Approach(vertex, way, running_um(way)[-1] + rise_um, rise_um)
+    return Approach(nearest, straight, micrometres(math.dist(*straight)) + rise_um, rise_um)
 
 
-def _routed(shapes: SiteShapes, points: Sequence[Point]) -> Approach:
+def _routed(shapes: SiteShapes, points: Sequence[Point]) -> tuple[int, tuple[Point, ...]]:
     """Return the shortest of the ways to the vertices when something stands in the straight one."""
     graph = visibility_graph(tube_ground(shapes), shapes.source_at, list(points))
     routes = [shortest_route(graph, RoutePrice(), terminal) for terminal in range(len(points))]
     best = min(range(len(points)), key=lambda index: (routes[index].length_mm, index))
-    way = (shapes.source_at, *routes[best].points[1:-1], points[best])
-    return Approach(best, way, running_um(way)[-1])
+    return best, (shapes.source_at, *routes[best].points[1:-1], points[best])

@@ -4,15 +4,22 @@ from __future__ import annotations
 
 import math
 from collections import Counter
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
+from optimizer.geometry import Point, bends
 from optimizer.problem.case import Case, Run
 from optimizer.scenario.defaults import fitting_price
 from optimizer.scenario.schema import FittingKind, Scenario
 
 STAKE_EVERY_M = 1.5
 """distance of stakes along tubing [m]; common practice, no source"""
+
+SHARP_BEND_DEG = 20.0
+"""blank tube is bent by hand up to this, beyond it takes an elbow [deg]; common practice, no source"""
+
+SIDE_BY_SIDE_M = 0.25
+"""tubes that cross a path no farther apart lie under one cover [m]; common practice, no source"""
 
 PUSHED: tuple[FittingKind, ...] = (
     "take-off",
@@ -77,28 +84,60 @@ def lateral_fittings(case: Case) -> FittingCount:
     return gathered(items)
 
 
-def run_fittings(case: Case, run: Run) -> FittingCount:
-    """Return the fittings of one zone: its valve, its inlet, its header's ends and stakes."""
+def header_fittings(case: Case, run: Run) -> FittingCount:
+    """Return the fittings of one stretch of header: its inlet, its ends, elbows where it turns, and stakes."""
     tube = case.tube.name
     line = case.layout.headers[run.header]
     first, last = line.vertices(run)
-    inside = first < line.inlet(run) < last
-    span_m = line.span_um(first, last) / 1e6
+    inlet = line.inlet(run)
+    inside = first < inlet < last
+    turns = [vertex for vertex in bends(line.points[first : last + 1], SHARP_BEND_DEG) if first + vertex != inlet]
     items: list[tuple[FittingKind, str, int]] = [
-        ("zone valve", tube, 1),
         ("tee" if inside else "elbow", tube, 1),
+        ("elbow", tube, len(turns)),
         ("header end", tube, 2 if inside else 1),
-        ("stake", tube, stakes(span_m)),
+        ("stake", tube, stakes(line.span_um(first, last) / 1e6)),
     ]
     return gathered(items)
 
 
-def joining_fittings(case: Case, zones: int, covers: int, mainline_m: float) -> FittingCount:
-    """Return the fittings of the mainline: a tee for every zone but one, covers and stakes."""
+def run_fittings(case: Case, run: Run) -> FittingCount:
+    """Return the fittings of a run that is a zone: those of its header, and its valve."""
+    return added(header_fittings(case, run), gathered([("zone valve", case.tube.name, 1)]))
+
+
+def joining_fittings(case: Case, zones: int, covers: int, mainline_m: float, elbows: int = 0) -> FittingCount:
+    """Return the fittings of the mainline: a tee for every zone but one, elbows, covers and stakes."""
     tube = case.tube.name
-    return gathered([("tee", tube, zones - 1), ("tube cover", tube, covers), ("stake", tube, stakes(mainline_m))])
+    return gathered(
+        [
+            ("tee", tube, zones - 1),
+            ("elbow", tube, elbows),
+            ("tube cover", tube, covers),
+            ("stake", tube, stakes(mainline_m)),
+        ]
+    )
+
+
+def approach_elbows(case: Case) -> int:
+    """Return the elbows on the ways to the headers of a design."""
+    return sum(way_elbows(line.approach.points, line.approach.rise_um) for line in case.layout.headers)
+
+
+def way_elbows(points: Sequence[Point], rise_um: int) -> int:
+    """Return the elbows of mainline: one at every sharp bend, and one at the foot where it climbs into a bed."""
+    return len(bends(points, SHARP_BEND_DEG)) + (rise_um > 0)
 
 
 def added(*parts: FittingCount) -> FittingCount:
     """Return the sum of counts."""
     return gathered(item for part in parts for item in part.counts)
+
+
+def covers(crossings: Iterable[tuple[str, Point]]) -> int:
+    """Return how many covers crossings of paths need: tubes side by side lie under one."""
+    covered: list[tuple[str, Point]] = []
+    for name, at in crossings:
+        if not any(name == other and math.dist(at, place) <= SIDE_BY_SIDE_M for other, place in covered):
+            covered.append((name, at))
+    return len(covered)

@@ -1,4 +1,4 @@
-"""The pipe network of a zone, built from a design: mainline, header and every emitter of its laterals."""
+"""The pipe network of a zone, built from what is laid: mainline, header and every emitter of its laterals."""
 
 from __future__ import annotations
 
@@ -8,12 +8,16 @@ from dataclasses import dataclass, field
 from itertools import pairwise
 
 import numpy as np
+from numpy.typing import NDArray
 
 from optimizer.feeds import Bypass, LateralShape
 from optimizer.geometry import Point
-from optimizer.hydraulics import Network
+from optimizer.hydraulics import EmitterLaw, Network
 from optimizer.problem.case import Case, HeaderLine, Run
+from optimizer.problem.laying import SUPPLY, Laying
 from optimizer.problem.water import emitter_law
+from optimizer.scenario.schema import BlankTube
+from optimizer.site import SiteShapes
 from optimizer.units import micrometres
 
 _SHORTEST_TUBE_M = 1e-4  # vertices may coincide; a tube of no length has no flow law
@@ -26,9 +30,11 @@ class PlacedNetwork:
     network: Network
     places: tuple[Point, ...]
     emitter_lateral: tuple[int, ...]
-    """index into the laterals of the feed"""
+    """index into the laterals of the feed, or of all feeds one after another"""
     laid_m: tuple[float, ...]
     """length of each tube as it lies, without equivalent lengths of losses"""
+    blank: NDArray[np.bool_]
+    """whether each tube is blank"""
 
 
 @dataclass
@@ -38,8 +44,9 @@ class _Draft:
     places: list[Point] = field(default_factory=list)
     heights: list[float] = field(default_factory=list)
     tubes: list[tuple[int, int, float, float, float, float]] = field(default_factory=list)
-    emitters: list[tuple[int, int]] = field(default_factory=list)
+    emitters: list[tuple[int, int, EmitterLaw]] = field(default_factory=list)
     laid: list[float] = field(default_factory=list)
+    blank: list[bool] = field(default_factory=list)
 
     def node(self, place: Point, height_m: float) -> int:
         self.places.append(place)
@@ -55,84 +62,100 @@ class _Draft:
         roughness_m: float,
         loss_k: float = 0.0,
         extra_m: float = 0.0,
+        blank: bool = False,
     ) -> None:
         self.tubes.append((start, end, max(length_m + extra_m, _SHORTEST_TUBE_M), bore_m, roughness_m, loss_k))
         self.laid.append(length_m)
+        self.blank.append(blank)
 
 
 class _Builder:
-    """Builds the network of some runs of a design."""
+    """Builds the network of some rows of a garden."""
 
-    def __init__(self, case: Case) -> None:
-        self.case = case
+    def __init__(self, shapes: SiteShapes) -> None:
+        self.shapes = shapes
         self.draft = _Draft()
-        self.frame = case.layout.field.frame
-        self.raised = case.layout.bed.raised
+        self.source = self.draft.node(shapes.source_at, shapes.source_z_m)
 
-    def bed_node(self, place: Point) -> int:
-        """Add a node on the bed, at the height of its soil."""
-        return self.draft.node(place, self.case.shapes.ground.height(place) + self.raised)
+    def ground_node(self, place: Point, raised_m: float = 0.0) -> int:
+        """Add a node on the ground, or on a bed at the height of its soil."""
+        return self.draft.node(place, self.shapes.ground.height(place) + raised_m)
 
-    def blank(self, start: int, end: int, length_m: float) -> None:
-        """Add a tube of the design's blank tube."""
-        self.draft.tube(start, end, length_m, self.case.tube.bore, self.case.tube.roughness)
+    def blank(self, start: int, end: int, length_m: float, tube: BlankTube) -> None:
+        """Add a length of blank tube."""
+        self.draft.tube(start, end, length_m, tube.bore, tube.roughness, blank=True)
 
-    def mainline(self, points: Sequence[Point]) -> int:
-        """Add the way from the source to a header inlet and return the inlet's node."""
-        node = self.draft.node(points[0], self.case.shapes.source_z_m)
-        for before, place in pairwise(points):
-            nearest = self.bed_node(place) if place == points[-1] else self._ground_node(place)
-            self.blank(node, nearest, math.dist(before, place))
-            node = nearest
+    def mainline(self, start: int, points: Sequence[Point], rise_m: float, tube: BlankTube, raised_m: float) -> int:
+        """Add mainline along a line of places and return the node at its end.
+
+        Args:
+            start: node at its first place.
+            points: places, the first of which is there already [m].
+            rise_m: tube more than the plan shows, in the last stretch [m].
+            tube: what it is made of.
+            raised_m: height of its end above the ground [m].
+        """
+        node = start
+        for number, (before, place) in enumerate(pairwise(points), start=2):
+            last = number == len(points)
+            there = self.ground_node(place, raised_m if last else 0.0)
+            self.blank(node, there, math.dist(before, place) + (rise_m if last else 0.0), tube)
+            node = there
         return node
 
-    def _ground_node(self, place: Point) -> int:
-        return self.draft.node(place, self.case.shapes.ground.height(place))
-
-    def header(self, run: Run, inlet_node: int) -> dict[int, int]:
+    def header(self, case: Case, run: Run, inlet_node: int) -> dict[int, int]:
         """Add a run's header and return the node of each of its vertices."""
-        line = self.case.layout.headers[run.header]
+        line = case.layout.headers[run.header]
         first, last = line.vertices(run)
         inlet = line.inlet(run)
         nodes = {inlet: inlet_node}
         for step, end in ((1, last), (-1, first)):
             for vertex in range(inlet + step, end + step, step):
-                nodes[vertex] = self.bed_node(line.points[vertex])
-                self.blank(nodes[vertex - step], nodes[vertex], line.span_um(vertex - step, vertex) / 1e6)
+                nodes[vertex] = self.ground_node(line.points[vertex], case.layout.raised)
+                self.blank(nodes[vertex - step], nodes[vertex], line.span_um(vertex - step, vertex) / 1e6, case.tube)
         return nodes
 
-    def lateral(self, index: int, shape: LateralShape, start: int) -> None:
+    def lateral(self, case: Case, number: int, shape: LateralShape, start: int, law: EmitterLaw) -> None:
         """Add a lateral from its take-off node on."""
-        line = self.case.line
-        spacing, v = line.spacing, self.case.layout.plan.rows[shape.row].lines[shape.line].v
+        line, frame, raised = case.line, case.layout.frame, case.layout.raised
+        spacing, v = line.spacing, case.layout.plan.rows[shape.row].lines[shape.line].v
         # The take-off loses what its first tube of emitter line would show: the whole flow passes both.
-        before, lead, loss_k = start, 0.0, self.case.scenario.limits.take_off_loss
+        before, lead, loss_k = start, 0.0, case.scenario.limits.take_off_loss
         for part in shape.parts:
             if part.bypass is not None:
-                before = self.bypass(part.bypass, before)
-            for number in range(part.spacings):
-                u = part.u + shape.side * (number + 0.5) * spacing
-                node = self.bed_node(self.frame.to_plan((u, v)))
-                length = (spacing / 2.0 if number == 0 else spacing) + lead
+                before = self.bypass(case, part.bypass, before)
+            for emitter in range(part.spacings):
+                u = part.u + shape.side * (emitter + 0.5) * spacing
+                node = self.ground_node(frame.to_plan((u, v)), raised)
+                length = (spacing / 2.0 if emitter == 0 else spacing) + lead
                 self.draft.tube(before, node, length, line.bore, line.roughness, loss_k, line.emitter_loss)
-                self.draft.emitters.append((node, index))
+                self.draft.emitters.append((node, number, law))
                 before, lead, loss_k = node, 0.0, 0.0
             lead = spacing / 2.0
 
-    def bypass(self, way: Bypass, before: int) -> int:
+    def bypass(self, case: Case, way: Bypass, before: int) -> int:
         """Add a bypass as long as it is cut and return the node at its end."""
-        cut_m = self.case.tube_units(micrometres(way.length_m)) * self.case.tube_step_um / 1e6
+        cut_m = case.tube_units(micrometres(way.length_m)) * case.tube_step_um / 1e6
         for place, length in way.legs:
-            node = self.bed_node(place)
-            self.blank(before, node, length * cut_m / way.length_m)
+            node = self.ground_node(place, case.layout.raised)
+            self.blank(before, node, length * cut_m / way.length_m, case.tube)
             before = node
         return before
 
+    def laterals(self, case: Case, first: int, indices: Sequence[int], header: int, nodes: dict[int, int]) -> None:
+        """Add laterals of one header; `first` is the number of the feed's first lateral."""
+        keys = case.layout.headers[header].keys
+        vertex_of = {key: vertex for vertex, key in enumerate(keys)}
+        law = emitter_law(case.line)
+        for index in indices:
+            shape = case.feed.laterals[index]
+            self.lateral(case, first + index, shape, nodes[vertex_of[shape.row, shape.line]], law)
+
     def finish(self) -> PlacedNetwork:
         """Return the network."""
-        draft, law = self.draft, emitter_law(self.case.line)
+        draft = self.draft
         tubes = np.array(draft.tubes)
-        count = len(draft.emitters)
+        laws = [law for _, _, law in draft.emitters]
         network = Network(
             z_m=np.array(draft.heights),
             tube_from=tubes[:, 0].astype(np.int64),
@@ -141,20 +164,19 @@ class _Builder:
             tube_bore_m=tubes[:, 3],
             tube_roughness_m=tubes[:, 4],
             tube_loss_k=tubes[:, 5],
-            emitter_node=np.array([node for node, _ in draft.emitters]),
-            emitter_k=np.full(count, law.k),
-            emitter_exponent=np.full(count, law.exponent),
-            emitter_opening_head_m=np.full(count, law.opening_head_m),
-            emitter_upper_head_m=np.full(count, law.upper_head_m),
-            inlet_node=0,
+            emitter_node=np.array([node for node, _, _ in draft.emitters]),
+            emitter_k=np.array([law.k for law in laws]),
+            emitter_exponent=np.array([law.exponent for law in laws]),
+            emitter_opening_head_m=np.array([law.opening_head_m for law in laws]),
+            emitter_upper_head_m=np.array([law.upper_head_m for law in laws]),
+            inlet_node=self.source,
         )
-        return PlacedNetwork(
-            network, tuple(draft.places), tuple(lateral for _, lateral in draft.emitters), tuple(draft.laid)
-        )
+        numbers = tuple(number for _, number, _ in draft.emitters)
+        return PlacedNetwork(network, tuple(draft.places), numbers, tuple(draft.laid), np.array(draft.blank))
 
 
 def zone_network(case: Case, run: Run) -> PlacedNetwork:
-    """Return the network of a zone that is one run of rows.
+    """Return the network of a zone that is one run of rows of one design.
 
     Args:
         case: the design.
@@ -163,19 +185,43 @@ def zone_network(case: Case, run: Run) -> PlacedNetwork:
     Returns:
         The network; node 0 is the outlet of the head parts.
     """
-    builder = _Builder(case)
+    builder = _Builder(case.shapes)
     line = case.layout.headers[run.header]
     way = mainline_points(line, line.inlet(run))
-    nodes = builder.header(run, builder.mainline(way))
-    vertex_of = {(rows, index): vertex for vertex, (rows, index) in enumerate(line.keys)}
-    for index in case.run_laterals(run):
-        shape = case.feed.laterals[index]
-        builder.lateral(index, shape, nodes[vertex_of[shape.row, shape.line]])
+    inlet = builder.mainline(builder.source, way, line.approach.rise_um / 1e6, case.tube, case.layout.raised)
+    nodes = builder.header(case, run, inlet)
+    builder.laterals(case, 0, case.run_laterals(run), run.header, nodes)
+    return builder.finish()
+
+
+def laid_network(laying: Laying, zone: int) -> PlacedNetwork:
+    """Return the network of a zone of a garden as it is laid.
+
+    Args:
+        laying: the garden.
+        zone: number of the zone.
+
+    Returns:
+        The network; node 0 is the outlet of the head parts.
+    """
+    builder = _Builder(laying.shapes)
+    ends = {SUPPLY: builder.source}
+    raised = {header.part: laying.cases[header.block].layout.raised for header in laying.headers}
+    for number in laying.zone_parts(zone):
+        part = laying.mainline[number]
+        climb = raised.get(number, 0.0)
+        ends[number] = builder.mainline(ends[part.above], part.points, part.rise_um / 1e6, part.tube, climb)
+    laterals: dict[int, list[int]] = {}
+    for header, index in laying.zone_laterals(zone):
+        laterals.setdefault(header, []).append(index)
+    for number, indices in laterals.items():
+        laid = laying.headers[number]
+        case = laying.cases[laid.block]
+        nodes = builder.header(case, laid.run, ends[laid.part])
+        builder.laterals(case, laying.lateral_starts[laid.block], indices, laid.run.header, nodes)
     return builder.finish()
 
 
 def mainline_points(line: HeaderLine, inlet: int) -> tuple[Point, ...]:
     """Return the way of the mainline from the source to a header vertex: to the header, then alongside it."""
-    start = line.approach.vertex
-    step = 1 if inlet >= start else -1
-    return (*line.approach.points, *(line.points[vertex] for vertex in range(start + step, inlet + step, step)))
+    return (*line.approach.points, *line.between(line.approach.vertex, inlet)[1:])

@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from itertools import pairwise
 
 import numpy as np
 
 from optimizer.geometry import Point
+from optimizer.problem.bill import header_points
 from optimizer.problem.case import Case
+from optimizer.problem.laying import Laying
 
 _GROUND_STEP_M = 0.5  # mainline follows bent ground in steps of this
 
@@ -32,14 +34,30 @@ def standing_at(case: Case, on_bed: Sequence[Point], mainline: Sequence[Sequence
     """
     heights = case.shapes.ground.heights
     ground = np.array([place for way in mainline for place in _along(case, way)])
-    lowest = min(float(heights(np.array(on_bed)).min()) + case.layout.bed.raised, float(heights(ground).min()))
+    lowest = min(float(heights(np.array(on_bed)).min()) + case.layout.raised, float(heights(ground).min()))
     return float(case.assembly.shut_heads()[-1]) + case.shapes.source_z_m - lowest
 
 
-def _on_laterals(case: Case) -> Iterator[Point]:
+def laid_standing_head(laying: Laying, zone: int) -> float:
+    """Return the greatest pressure in the tubing of a zone with all valves shut [m]."""
+    blocks: dict[int, list[int]] = {}
+    for header, index in laying.zone_laterals(zone):
+        blocks.setdefault(laying.headers[header].block, []).append(index)
+    ways = [laying.mainline[part].points for part in laying.zone_parts(zone)]
+    heads = []
+    for block, indices in blocks.items():
+        case = laying.cases[block]
+        members = [laying.headers[member.header] for member in laying.zones[zone]]
+        headers = [point for item in members if item.block == block for point in header_points(laying, item)]
+        heads.append(standing_at(case, [*headers, *_on_laterals(case, indices)], ways))
+    return max(heads)
+
+
+def _on_laterals(case: Case, indices: Iterable[int] | None = None) -> Iterator[Point]:
     """Yield the ends of every stretch; on bent ground every emitter as well, half a spacing apart."""
-    frame, rows, half = case.layout.field.frame, case.layout.plan.rows, case.line.spacing / 2.0
-    for lateral in case.feed.laterals:
+    frame, rows, half = case.layout.frame, case.layout.plan.rows, case.line.spacing / 2.0
+    laterals = case.feed.laterals if indices is None else [case.feed.laterals[index] for index in indices]
+    for lateral in laterals:
         v = rows[lateral.row].lines[lateral.line].v
         for part in lateral.parts:
             step = 1 if case.shapes.ground.spots else 2 * part.spacings

@@ -42,17 +42,33 @@ def header_pieces(case: Case, run: Run) -> tuple[TubePiece, ...]:
     return (TubePiece(case.tube_units(line.span_um(first, last) + 2 * tail), "header", (first, last), run.header),)
 
 
-def mainline_pieces(case: Case, runs: Sequence[Run]) -> tuple[TubePiece, ...]:
-    """Return the pieces of mainline that feed the zones of one header: to it, then from inlet to inlet."""
-    header = runs[0].header
-    line = case.layout.headers[header]
+def mainline_spans(case: Case, runs: Sequence[Run]) -> tuple[tuple[int, int], ...]:
+    """Return from where to where mainline leads that feeds the zones of one header: to it, then from inlet to inlet.
+
+    Args:
+        case: the design.
+        runs: runs of one header.
+
+    Returns:
+        (start, end) vertices of the header; the start of the first is -1, the supply.
+    """
+    line = case.layout.headers[runs[0].header]
     start = line.approach.vertex
     inlets = sorted(line.inlet(run) for run in runs)
-    pieces = [TubePiece(case.tube_units(line.approach.length_um), "mainline", (-1, start), header)]
+    spans = [(-1, start)]
     for arm in ([inlet for inlet in inlets if inlet > start], [inlet for inlet in inlets[::-1] if inlet < start]):
-        for before, after in zip([start, *arm], arm, strict=False):
-            pieces.append(TubePiece(case.tube_units(line.span_um(before, after)), "mainline", (before, after), header))
-    return tuple(pieces)
+        spans += zip([start, *arm], arm, strict=False)
+    return tuple(spans)
+
+
+def mainline_pieces(case: Case, runs: Sequence[Run]) -> tuple[TubePiece, ...]:
+    """Return the pieces of mainline that feed the zones of one header."""
+    header = runs[0].header
+    line = case.layout.headers[header]
+    lengths = (
+        (span, line.approach.length_um if span[0] < 0 else line.span_um(*span)) for span in mainline_spans(case, runs)
+    )
+    return tuple(TubePiece(case.tube_units(length), "mainline", span, header) for span, length in lengths)
 
 
 def bypass_pieces(case: Case) -> tuple[TubePiece, ...]:

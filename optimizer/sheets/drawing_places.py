@@ -108,32 +108,25 @@ def _joints(line: Sequence[Point], lengths_um: Sequence[int]) -> list[Place]:
 
 
 def zone_valves(plan: Plan, clear_m: float = 0.0) -> list[Place]:
-    """Return a valve for every zone of several, in the tube that feeds that zone alone.
+    """Return the valves of a plan with several zones or several valves, each in the tube it opens.
 
-    It stands where the mainline starts to feed the zone, or at the header if it never does. Valves of tubes that
-    leave one place are moved along their tubes until they stand apart; those that cannot share a place and name.
+    Valves of tubes that leave one place are moved along their tubes until they stand apart; those that cannot share a
+    place and name.
 
     Args:
-        plan: whose zones.
+        plan: whose valves.
         clear_m: least distance from a branching place and from other valves [m].
     """
-    if len(plan.zones) < 2:
+    if len(plan.zones) < 2 and len(plan.valves) < 2:
         return []
+    parts = {part.id: part.points for part in plan.mainline}
+    headers = {header.id: _from_inlet(header) for header in plan.headers}
     out: list[Place] = []
-    for zone in plan.zones:
-        for line in _own_tubes(plan, zone.id):
-            _add_valve(out, zone.id, line, clear_m)
+    for valve in plan.valves:
+        line = parts[valve.part_ids[0]] if valve.part_ids else headers[valve.header_ids[0]]
+        name = ", ".join(valve.zone_ids) if len(valve.zone_ids) < len(plan.zones) or len(plan.zones) == 1 else "all"
+        _add_valve(out, name, line, clear_m)
     return out
-
-
-def _own_tubes(plan: Plan, zone_id: str) -> list[tuple[Point, ...]]:
-    """Return the tubes in which a zone's valves sit: one where it has mainline of its own, else its headers."""
-    own = [part for part in plan.mainline if part.zone_ids == (zone_id,)]
-    starts = {part.points[-1] for part in own}
-    first = [part.points for part in own if part.points[0] not in starts]
-    if first:
-        return first
-    return [_from_inlet(header) for header in plan.headers if header.zone_id == zone_id]
 
 
 def _from_inlet(header: Header) -> tuple[Point, ...]:

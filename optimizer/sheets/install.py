@@ -9,7 +9,7 @@ from shapely.geometry import LineString
 from optimizer.plan import BillLine, Header, HeadUnit, Lateral, MainlinePart, Plan, Point
 from optimizer.sheets.blocks import Block, Bullets, Column, Heading, Paragraph, Steps, Table
 from optimizer.sheets.flushing import flush_table
-from optimizer.sheets.lists import both_lengths, counted, display, lines_of_row, metres
+from optimizer.sheets.lists import both_lengths, counted, display, lines_of_row, metres, zone_words
 from optimizer.sheets.markout import holes
 from optimizer.sheets.shopping import VALVES
 from optimizer.units import System
@@ -94,12 +94,13 @@ def _end_of(plan: Plan, part: MainlinePart) -> str:
 
 
 def _valve_step(plan: Plan) -> str:
-    """Say where each zone's valve sits: in the tube that feeds that zone alone."""
+    """Say where each valve sits: at the start of the tube that it opens."""
     places = []
-    for zone in plan.zones:
-        own = [part.id for part in plan.mainline if part.zone_ids == (zone.id,)]
-        feeds = f"mainline {own[0]}" if own else f"header {' and '.join(zone.header_ids)}, before its inlet"
-        places.append(f"zone {zone.id} at the start of {feeds}")
+    for valve in plan.valves:
+        behind = [f"mainline {name}" for name in valve.part_ids]
+        behind += [f"header {name}, before its inlet" for name in valve.header_ids]
+        served = "all zones" if len(valve.zone_ids) > 1 else f"zone {valve.zone_ids[0]}"
+        places.append(f"{served} at the start of {' and '.join(behind)}")
     stubs = "A valve sits between short stubs of tube: cut them from what is left of the blank roll."
     if len(places) == 1:
         return f"Set the zone valve: {places[0]}. {stubs}"
@@ -124,7 +125,7 @@ def tap_step(plan: Plan) -> str:
 
 def _header_step(plan: Plan, header: Header) -> str:
     return (
-        f"Lay header {header.id} of zone {header.zone_id}: {_tube_words(plan, header)}. Let it lie in the sun until it "
+        f"Lay header {header.id} of {zone_words(header)}: {_tube_words(plan, header)}. Let it lie in the sun until it "
         f"is soft and straight, peg it, then make its {counted(holes(plan, header), 'hole')} at the running marks of "
         f"the mark-out list and push in the take-offs.{_cover(header)}"
     )

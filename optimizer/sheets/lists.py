@@ -110,6 +110,11 @@ def place_text(plan: Plan, place: Point) -> str:
     return f"{shown.length(abs(place[0]))} {across}, {shown.length(abs(place[1]))} {along}"
 
 
+def zone_words(header: Header) -> str:
+    """Name the zone of a header, or its zones."""
+    return f"zone{'s' if len(header.zone_ids) > 1 else ''} {', '.join(header.zone_ids)}"
+
+
 def counted(number: int, one: str, many: str = "") -> str:
     """Write a number with its noun in singular or plural."""
     return f"{number} {one if number == 1 else many or one + 's'}"

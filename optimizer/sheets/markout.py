@@ -16,6 +16,7 @@ from optimizer.sheets.lists import (
     laterals_by_id,
     lines_of_row,
     metres,
+    zone_words,
 )
 from optimizer.sheets.pegging import corner_table, peg_table
 from optimizer.sheets.rowmeasures import bed_table, rows_table, starts_um, stops_um
@@ -85,7 +86,7 @@ def zero_name(header: Header) -> str:
 
 
 def _plain_mark(header: Header, kind: str, distance_um: int, what: str) -> Mark:
-    return Mark(header.id, header.zone_id, kind, distance_um, "", "", None, what, None)
+    return Mark(header.id, ", ".join(header.zone_ids), kind, distance_um, "", "", None, what, None)
 
 
 def _take_off_marks(
@@ -99,7 +100,7 @@ def _take_off_marks(
         marks.append(
             Mark(
                 header.id,
-                header.zone_id,
+                ", ".join(header.zone_ids),
                 "take-off",
                 take_off.distance_um,
                 lateral.side,
@@ -236,7 +237,7 @@ def header_table(plan: Plan, header: Header) -> Table:
         (*both_lengths(plan, mark.distance_um), mark.side, mark.row_id, mark.what, "") for mark in marks(plan, header)
     )
     return Table(
-        caption=f"Header {header.id}, zone {header.zone_id}: {header.tube}, {own} ({other}). {zero_name(header)}.",
+        caption=f"Header {header.id}, {zone_words(header)}: {header.tube}, {own} ({other}). {zero_name(header)}.",
         columns=(
             Column("From zero", right=True),
             Column("Same", right=True),

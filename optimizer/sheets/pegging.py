@@ -100,7 +100,7 @@ def tube_note(plan: Plan, header: Header) -> str:
 
 def peg_table(plan: Plan, header: Header) -> Table:
     """Return where a header and its outer rows are pegged: from the tap, and by two tapes from corners of the bed."""
-    bed = next(bed for bed in plan.beds if bed.name == header.bed)
+    bed = next(bed for bed in plan.beds if bed.name in header.beds)
     shown = display(plan)
     places = (
         ("zero of the header", header.points[0]),

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 from optimizer.plan import Header, Plan
 from optimizer.sheets.blocks import Sketch
-from optimizer.sheets.lists import display, lines_of_row, metres
+from optimizer.sheets.lists import display, lines_of_row, metres, zone_words
 from optimizer.sheets.markout import Mark, marks
 
 if TYPE_CHECKING:
@@ -125,7 +125,7 @@ def strip_sketches(plan: Plan, header: Header) -> tuple[Sketch, ...]:
     runs = [found[start : start + PLACES] for start in range(0, len(found), PLACES)]
     return tuple(
         Sketch(
-            title=f"Strip of header {header.id}, zone {header.zone_id}, zero at the bottom, not to scale"
+            title=f"Strip of header {header.id}, {zone_words(header)}, zero at the bottom, not to scale"
             + (f" ({number} of {len(runs)})" if len(runs) > 1 else ""),
             description=_described(run),
             width_mm=WIDTH_MM,

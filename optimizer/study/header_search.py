@@ -11,6 +11,7 @@ from optimizer.choose.designs import Design, choice_set
 from optimizer.choose.evaluate import EFFORTS, Evaluated, RuledOutError, UnsettledError
 from optimizer.choose.explain import explain
 from optimizer.choose.goals import Goals
+from optimizer.choose.onebed import chosen_bed
 from optimizer.choose.search import OUTDONE, Progress, Search, SearchLimits, SearchResult
 from optimizer.errors import Problem, ScenarioError
 from optimizer.feeds.places import reach
@@ -64,7 +65,7 @@ class HeaderSearch:
         if best is None:
             return self._none(kind)
         result = self._result(best, kind, count)
-        plan = build_plan(self.search, result, best, self.choices)
+        plan = build_plan(*chosen_bed(self.search, replace(result, best=best), self.choices))
         return Outcome(result.status, _told(plan, header), ruled_out=result.ruled_out)
 
     def _kind(self, design: Design) -> str:

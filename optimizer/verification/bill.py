@@ -5,17 +5,20 @@ from __future__ import annotations
 import math
 from collections import Counter
 from collections.abc import Iterable
+from itertools import pairwise
 
 from optimizer.geometry import Point
-from optimizer.plan import BillLine, Crossing, Status
+from optimizer.plan import BillLine, Crossing, Header, Status
 from optimizer.scenario.defaults import GENERIC_PRICE_CT, fitting_price
 from optimizer.scenario.schema import FittingKind
 from optimizer.verification.facts import BYPASS, EMITTER_LINE, TOLERANCE_M, Facts, path_length
 from optimizer.verification.findings import Verdict, Verdicts, judged
 from optimizer.verification.rows import shortfall
-from optimizer.verification.tubes import crossings_of, inlet_between
+from optimizer.verification.tubes import climb, crossings_of, inlet_between
 
 STAKE_SPACING_UM = 1_500_000
+BENT_BY_HAND_DEG = 20.0
+"""blank tube bends by hand up to this, beyond it takes an elbow [deg] (common practice, no source)"""
 SIDE_BY_SIDE_M = 0.25
 """tubes that cross a path no farther apart lie under one cover [m]"""
 """A stake at the start of a tube and then every 1.5 m (common practice, no source) [um]."""
@@ -76,10 +79,13 @@ def fittings(facts: Facts) -> Counter[tuple[str, str]]:
 
 
 def _count_laterals(facts: Facts, count: Counter[tuple[str, str]]) -> None:
+    offs = [off for header in facts.plan.headers for off in header.take_offs]
+    shut = {name for off in offs if off.shut_offs for name in off.lateral_ids}
     for lateral in facts.plan.laterals:
         name = lateral.product
         count["take-off", name] += 1
         count["end closure", name] += 1
+        count["row shut-off", name] += lateral.id in shut
         count["stake", name] += stakes_for(lateral.length_um)
         for part in lateral.stretches:
             if part.kind == EMITTER_LINE:
@@ -100,12 +106,31 @@ def _count_tubes(facts: Facts, count: Counter[tuple[str, str]]) -> None:
         count["tube coupler", ""] += _couplers(facts, header.piece_ids, both_ways)
         places = [off.distance_um for off in header.take_offs]
         count["stake", ""] += stakes_for(max(places) - min(places))
+        count["elbow", ""] += header_turns(header)
     count["tee", ""] += _branches(facts)
-    count["zone valve", ""] += len(plan.zones)
+    count["elbow", ""] += sum(len(turns(part.points)) + (climb(facts, part) > 0.0) for part in plan.mainline)
+    count["zone valve", ""] += len(plan.valves)
     count["tube coupler", ""] += sum(_couplers(facts, part.piece_ids) for part in plan.mainline)
     if plan.mainline:
         count["stake", ""] += stakes_for(sum(part.length_um for part in plan.mainline))
     count["tube cover", ""] += covers(facts)
+
+
+def turns(points: tuple[Point, ...]) -> list[Point]:
+    """Return the places between its ends at which a tube turns by more than can be bent by hand."""
+    found, way = [], [a for a, b in pairwise(points) if math.dist(a, b) > TOLERANCE_M] + [points[-1]]
+    for before, at, after in zip(way, way[1:], way[2:], strict=False):
+        ahead = math.atan2(after[1] - at[1], after[0] - at[0])
+        here = math.atan2(at[1] - before[1], at[0] - before[0])
+        if abs(math.degrees(math.remainder(ahead - here, math.tau))) > BENT_BY_HAND_DEG + 1e-6:
+            found.append(at)
+    return found
+
+
+def header_turns(header: Header) -> int:
+    """Return the elbows of a header between its first and last take-off, its inlet left out."""
+    places = turns(header.points)
+    return sum(math.dist(at, header.inlet_at) > TOLERANCE_M for at in places)
 
 
 def covers(facts: Facts) -> int:

@@ -7,7 +7,7 @@ from collections.abc import Callable, Sequence
 from optimizer.errors import HydraulicError
 from optimizer.plan import Plan
 from optimizer.scenario import Scenario
-from optimizer.verification import bill, cuts, laterals, maps, references, rows, thirst, tubes, water, zones
+from optimizer.verification import bill, cuts, laterals, maps, references, rows, thirst, tubes, valves, water, zones
 from optimizer.verification.facts import Facts
 from optimizer.verification.findings import Finding, Verdict, Verdicts, Verification, ZoneFigures, findings_of
 
@@ -47,6 +47,7 @@ RULES: tuple[Rule, ...] = (
     ("one take-off each", tubes.one_take_off),
     ("sides of the header", tubes.sides),
     ("mainline lengths", tubes.mainline_lengths),
+    ("never wider downstream", tubes.never_wider_downstream),
     ("tube keep-outs", tubes.off_keep_outs),
     ("barriers", tubes.off_barriers),
     ("crossings", tubes.crossings_listed),
@@ -54,10 +55,13 @@ RULES: tuple[Rule, ...] = (
     ("one zone each", zones.one_zone),
     ("zone lists", zones.zone_lists),
     ("header zones", zones.header_zones),
+    ("one valve on each way", valves.one_on_each_way),
+    ("valves open their zone", valves.opens_own_zones),
+    ("valve places", valves.at_its_tube),
     ("zone count", zones.zone_count),
     ("own zone", zones.own_zone),
     ("minutes alike", thirst.minutes_alike),
-    ("rows of a zone together", zones.neighbours),
+    ("rows of a header together", zones.neighbours),
     ("cut once", cuts.cut_once),
     ("roll sums", cuts.roll_sums),
     ("running marks", cuts.running_marks),

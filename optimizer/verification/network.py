@@ -14,6 +14,7 @@ from optimizer.hydraulics import EmitterLaw, Network
 from optimizer.plan import Header, Lateral, MainlinePart, Stretch, Zone
 from optimizer.scenario.schema import BlankTube, EmitterLine
 from optimizer.verification.facts import EMITTER_LINE, TOLERANCE_M, Facts, path_length, place_along
+from optimizer.verification.tubes import bed_at, climb
 
 GROUND_STEP_M = 0.5
 """Distance of the places at which the ground under the mainline is asked for [m]."""
@@ -131,8 +132,7 @@ def _joint(pipes: _Pipes, joints: list[int], at: Point, bed: str | None) -> int:
 
 
 def _add_mainline(pipes: _Pipes, part: MainlinePart, joints: list[int]) -> None:
-    fed = {header.inlet_at: header.bed for header in pipes.facts.plan.headers}
-    beds = [_bed_at(fed, at) for at in (part.points[0], part.points[-1])]
+    beds = [bed_at(pipes.facts, at) for at in (part.points[0], part.points[-1])]
     start, end = (
         _joint(pipes, joints, at, bed) for at, bed in zip((part.points[0], part.points[-1]), beds, strict=True)
     )
@@ -142,12 +142,8 @@ def _add_mainline(pipes: _Pipes, part: MainlinePart, joints: list[int]) -> None:
         at = place_along(part.points, path_length(part.points) * number / steps)
         pipes.low(part.tube, pipes.height(at, None))
     if start != end:
-        pipes.tube(start, end, path_length(part.points), pipes.facts.tubes[part.tube])
-
-
-def _bed_at(fed: dict[Point, str], at: Point) -> str | None:
-    """Return the bed whose header is fed at a place: the mainline climbs to it there."""
-    return next((bed for inlet, bed in fed.items() if math.dist(inlet, at) <= TOLERANCE_M), None)
+        laid = path_length(part.points) + climb(pipes.facts, part)
+        pipes.tube(start, end, laid, pipes.facts.tubes[part.tube])
 
 
 def _add_header(pipes: _Pipes, header: Header, zone: Zone, joints: list[int]) -> None:
@@ -155,15 +151,15 @@ def _add_header(pipes: _Pipes, header: Header, zone: Zone, joints: list[int]) ->
     mine = set(zone.lateral_ids)
     offs = [off for off in header.take_offs if mine & set(off.lateral_ids)]
     stops = sorted({header.inlet_um, *(off.distance_um for off in offs)})
-    nodes = {header.inlet_um: _joint(pipes, joints, header.inlet_at, header.bed)}
+    nodes = {header.inlet_um: _joint(pipes, joints, header.inlet_at, header.beds[0])}
     for stop in stops:
         if stop not in nodes:
             at = place_along(header.points, stop / 1e6)
-            nodes[stop] = pipes.node(at, pipes.height(at, header.bed))
+            nodes[stop] = pipes.node(at, pipes.height(at, header.beds[0]))
     for low, high in pairwise(stops):
         pipes.tube(nodes[low], nodes[high], (high - low) / 1e6, tube)
     for at in header.points:
-        pipes.low(header.tube, pipes.height(at, header.bed))
+        pipes.low(header.tube, pipes.height(at, header.beds[0]))
     for off in offs:
         for name in sorted(mine & set(off.lateral_ids)):
             _add_lateral(pipes, pipes.facts.laterals[name], nodes[off.distance_um])

@@ -20,6 +20,7 @@ def ids_once(facts: Facts) -> Verdicts:
         ("lateral", (lateral.id for lateral in plan.laterals)),
         ("header", (header.id for header in plan.headers)),
         ("mainline", (part.id for part in plan.mainline)),
+        ("valve", (valve.id for valve in plan.valves)),
         ("zone", (zone.id for zone in plan.zones)),
         ("piece", (piece.id for piece in plan.pieces)),
         ("roll", (roll.id for roll in plan.rolls)),
@@ -66,6 +67,7 @@ def _all_references(facts: Facts) -> Iterator[Reference]:
     yield from _of_laterals(facts)
     yield from _of_headers(facts)
     yield from _of_mainline(facts)
+    yield from _of_valves(facts)
     yield from _of_zones(facts)
     yield from _of_cutting(facts)
     for row in facts.plan.rows:
@@ -87,8 +89,8 @@ def _of_laterals(facts: Facts) -> Iterator[Reference]:
 def _of_headers(facts: Facts) -> Iterator[Reference]:
     for header in facts.plan.headers:
         path = f"header {header.id}"
-        yield path, "zone", header.zone_id
-        yield path, "bed", header.bed
+        yield from ((path, "zone", zone) for zone in header.zone_ids)
+        yield from ((path, "bed", bed) for bed in header.beds)
         yield path, "blank tube", header.tube
         yield from ((path, "piece", piece) for piece in header.piece_ids)
         for off in header.take_offs:
@@ -103,6 +105,15 @@ def _of_mainline(facts: Facts) -> Iterator[Reference]:
         yield from ((path, "piece", piece) for piece in part.piece_ids)
         yield from ((path, "zone", zone) for zone in part.zone_ids)
         yield from ((path, "path", crossing.path) for crossing in part.crossings)
+
+
+def _of_valves(facts: Facts) -> Iterator[Reference]:
+    for valve in facts.plan.valves:
+        path = f"valve {valve.id}"
+        yield path, "blank tube", valve.tube
+        yield from ((path, "zone", zone) for zone in valve.zone_ids)
+        yield from ((path, "mainline part", part) for part in valve.part_ids)
+        yield from ((path, "header", header) for header in valve.header_ids)
 
 
 def _of_zones(facts: Facts) -> Iterator[Reference]:
@@ -142,7 +153,11 @@ def shapes(facts: Facts) -> Verdicts:
 
 def _not_empty(facts: Facts) -> Verdicts:
     for header in facts.plan.headers:
-        yield judged(f"header {header.id}", bool(header.take_offs), "it has no take-off")
+        filled = bool(header.take_offs and header.zone_ids and header.beds)
+        yield judged(f"header {header.id}", filled, "it has no take-off, no zone or no bed")
+    for valve in facts.plan.valves:
+        opens = bool(valve.zone_ids) and bool(valve.part_ids or valve.header_ids)
+        yield judged(f"valve {valve.id}", opens, "it opens nothing")
     for lateral in facts.plan.laterals:
         filled = lateral.emitters > 0 and bool(lateral.stretches)
         yield judged(f"lateral {lateral.id}", filled, "it has no stretch or no emitter")
@@ -164,6 +179,7 @@ def _places(facts: Facts) -> Iterator[tuple[str, Point]]:
         yield from ((f"header {header.id}", crossing.at) for crossing in header.crossings)
     for part in facts.plan.mainline:
         yield from ((f"mainline {part.id}", crossing.at) for crossing in part.crossings)
+    yield from ((f"valve {valve.id}", valve.at) for valve in facts.plan.valves)
 
 
 def _is_place(at: Point) -> bool:

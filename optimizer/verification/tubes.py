@@ -7,7 +7,7 @@ import math
 import shapely
 from shapely.geometry import LineString, Polygon
 
-from optimizer.plan import Header, Point
+from optimizer.plan import Header, MainlinePart, Point
 from optimizer.scenario.outlines import corners
 from optimizer.units import micrometres
 from optimizer.verification.facts import TOLERANCE_M, TOLERANCE_UM, Facts, distance_to, path_length, place_along
@@ -91,11 +91,37 @@ def _turn(points: tuple[Point, ...], at: Point, toward: Point) -> float:
 
 
 def mainline_lengths(facts: Facts) -> Verdicts:
-    """Mainline is cut no shorter than its way."""
+    """Mainline is cut no shorter than its way and its climb into a raised bed."""
     for part in facts.plan.mainline:
-        drawn = micrometres(path_length(part.points))
+        drawn = micrometres(path_length(part.points) + climb(facts, part))
         message = f"it is cut to {part.length_um} um and drawn {drawn} um long"
         yield judged(f"mainline {part.id}", part.length_um >= drawn - TOLERANCE_UM, message)
+
+
+def bed_at(facts: Facts, at: Point) -> str | None:
+    """Return the bed whose header is fed at a place."""
+    fed = (header for header in facts.plan.headers if math.dist(header.inlet_at, at) <= TOLERANCE_M)
+    return next((header.beds[0] for header in fed), None)
+
+
+def climb(facts: Facts, part: MainlinePart) -> float:
+    """Return how far mainline climbs at its end: from the ground into a raised bed, not within one [m]."""
+    start, end = bed_at(facts, part.points[0]), bed_at(facts, part.points[-1])
+    return facts.beds[end].raised if end is not None and end != start else 0.0
+
+
+def never_wider_downstream(facts: Facts) -> Verdicts:
+    """No mainline or header is wider than the mainline that feeds it."""
+    bores = {name: tube.bore for name, tube in facts.tubes.items()}
+    after: list[tuple[str, str, Point, tuple[str, ...]]] = [
+        *((f"mainline {part.id}", part.tube, part.points[0], part.zone_ids) for part in facts.plan.mainline),
+        *((f"header {header.id}", header.tube, header.inlet_at, header.zone_ids) for header in facts.plan.headers),
+    ]
+    for path, tube, at, zones in after:
+        for part in facts.plan.mainline:
+            if math.dist(part.points[-1], at) <= TOLERANCE_M and set(zones) <= set(part.zone_ids):
+                holds = bores[tube] <= bores[part.tube] + 1e-9
+                yield judged(path, holds, f"{tube} is wider than {part.tube} of {part.id}, which feeds it")
 
 
 def off_keep_outs(facts: Facts) -> Verdicts:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from itertools import groupby
 
-from optimizer.plan import Zone
 from optimizer.verification.facts import Facts
 from optimizer.verification.findings import Verdicts, judged
 
@@ -35,16 +34,29 @@ def zone_lists(facts: Facts) -> Verdicts:
 
 
 def header_zones(facts: Facts) -> Verdicts:
-    """A header feeds laterals of its own zone only."""
+    """A header feeds the zones it names; several only where every lateral can be shut off."""
     for header in facts.plan.headers:
         fed = {facts.laterals[name].zone_id for off in header.take_offs for name in off.lateral_ids}
-        message = f"it is of zone {header.zone_id} and feeds {sorted(fed)}"
-        yield judged(f"header {header.id}", fed == {header.zone_id}, message)
+        message = f"it names the zones {', '.join(header.zone_ids)} and feeds {', '.join(sorted(fed))}"
+        yield judged(f"header {header.id}", sorted(fed) == sorted(header.zone_ids), message)
+        shut = len(fed) < 2 or all(off.shut_offs for off in header.take_offs)
+        yield judged(f"header {header.id}", shut, "it feeds several zones and not all its laterals can be shut off")
+        fed_beds = {facts.rows[off.row_id].bed for off in header.take_offs}
+        message = f"it names the beds {', '.join(header.beds)} and feeds {', '.join(sorted(fed_beds))}"
+        yield judged(f"header {header.id}", sorted(fed_beds) == sorted(header.beds), message)
+        heights = {facts.beds[bed].raised for bed in fed_beds}
+        yield judged(f"header {header.id}", len(heights) == 1, "its beds do not have one height")
+
+
+def by_hand(facts: Facts) -> bool:
+    """Return whether zones are made by opening shut-offs of rows, and so need no outlet of a timer each."""
+    return any(off.shut_offs for header in facts.plan.headers for off in header.take_offs)
 
 
 def zone_count(facts: Facts) -> Verdicts:
-    """There are no more zones than the timer has outlets."""
-    most, count = facts.scenario.most_zones, len(facts.plan.zones)
+    """There are no more zones than the timer has outlets, or than are wanted where rows are opened by hand."""
+    limits, count = facts.scenario.limits, len(facts.plan.zones)
+    most = limits.zones_at_most if by_hand(facts) else facts.scenario.most_zones
     if most is not None:
         yield judged("zones", count <= most, f"{count} zones, at most {most} are possible")
 
@@ -60,16 +72,17 @@ def own_zone(facts: Facts) -> Verdicts:
 
 
 def neighbours(facts: Facts) -> Verdicts:
-    """The rows of a zone lie next to each other in their bed."""
-    for header_zone in facts.plan.zones:
-        for bed in facts.plan.beds:
-            runs = _runs(facts, header_zone, bed.name)
-            message = f"its rows in '{bed.name}' lie in {runs} groups with rows of other zones between"
-            yield judged(f"zone {header_zone.id}", runs <= 1, message)
+    """The rows of a header lie next to each other in their bed."""
+    for header in facts.plan.headers:
+        fed = {off.row_id for off in header.take_offs}
+        for bed in header.beds:
+            runs = _runs(facts, fed, bed)
+            message = f"its rows in '{bed}' lie in {runs} groups with rows of other headers between"
+            yield judged(f"header {header.id}", runs <= 1, message)
 
 
-def _runs(facts: Facts, zone: Zone, bed: str) -> int:
-    """Return the number of groups a zone's rows form among the watered rows of a bed."""
+def _runs(facts: Facts, fed: set[str], bed: str) -> int:
+    """Return the number of groups some rows form among the watered rows of a bed."""
     watered = {lateral.row_id for lateral in facts.plan.laterals}
-    marks = [row.id in zone.row_ids for row in facts.rows_of(bed) if row.id in watered]
+    marks = [row.id in fed for row in facts.rows_of(bed) if row.id in watered]
     return sum(1 for mark, _ in groupby(marks) if mark)

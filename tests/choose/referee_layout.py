@@ -128,8 +128,8 @@ class Layout:
         return [_length_um(part.way) for lateral in self.laterals for part in lateral.parts if part.way]
 
     def approach_um(self, header: int) -> int:
-        """Return the length of mainline to a header."""
-        return _length_um(self.headers[header].approach)
+        """Return the length of mainline to a header, with its climb into a raised bed."""
+        return _length_um(self.headers[header].approach) + round(self.bed.raised * 1e6)
 
     def mainline_units(self, zones: tuple[tuple[tuple[int, int], ...], ...]) -> list[int]:
         """Return the pieces of mainline: to each header, then from inlet to inlet."""
@@ -191,10 +191,26 @@ class Layout:
                 found["tee" if inside else "elbow", tube] += 1
                 found["header end", tube] += 2 if inside else 1
                 found["stake", tube] += _stakes(self.headers[number].at_um[last] - self.headers[number].at_um[first])
+                found["elbow", tube] += self.header_elbows(number, zone)
+            found["elbow", tube] += self.mainline_elbows(number, runs)
         found["tee", tube] += sum(len(runs) for runs in zones) - 1
         found["stake", tube] += _stakes(self.step_um * sum(self.mainline_units(zones)))
-        found["tube cover", tube] += len(self.crossings(zones)) + self.lateral_crossings()
+        found["tube cover", tube] += self.covers(zones) + self.lateral_crossings()
         return found
+
+    def header_elbows(self, number: int, zone: tuple[int, int]) -> int:
+        """Return the sharp turns of a zone's header, but for the one at its inlet."""
+        first, last, fed = self.headers[number].ends(zone)
+        points = self.headers[number].points
+        return sum(fed != vertex and _sharp(*points[vertex - 1 : vertex + 2]) for vertex in range(first + 1, last))
+
+    def mainline_elbows(self, number: int, runs: tuple[tuple[int, int], ...]) -> int:
+        """Return the sharp turns of the mainline to a header and beside it, and the foot of its climb."""
+        way = self.headers[number]
+        stops = {way.start, *(way.ends(zone)[2] for zone in runs)}
+        turns = sum(self.turns_between(number, a, b) for a, b in pairwise(sorted(stops)))
+        turns += sum(_sharp(*way.approach[index : index + 3]) for index in range(len(way.approach) - 2))
+        return turns + (self.bed.raised > 0)
 
     def lateral_crossings(self) -> int:
         """Return how often laterals cross paths."""
@@ -206,16 +222,41 @@ class Layout:
                 count += len(self.shapes.crossings(line)) + (len(self.shapes.crossings(part.way)) if part.way else 0)
         return count
 
-    def crossings(self, zones: tuple[tuple[tuple[int, int], ...], ...]) -> set[tuple[str, tuple[float, float]]]:
-        """Return where tube crosses paths."""
-        found = set()
+    def turns_between(self, number: int, a: int, b: int) -> int:
+        """Return the sharp turns between two vertices of a header."""
+        points = self.headers[number].points
+        return sum(_sharp(*points[vertex - 1 : vertex + 2]) for vertex in range(min(a, b) + 1, max(a, b)))
+
+    def covers(self, zones: tuple[tuple[tuple[int, int], ...], ...]) -> int:
+        """Return the covers of mainline and headers where they cross paths; a hand's width apart they share one."""
+        mainline, headers = [], []
         for number, runs in enumerate(zones):
             way = self.headers[number]
-            fed = [way.start, *(way.ends(zone)[2] for zone in runs)]
-            ways = [way.approach, way.points[min(fed) : max(fed) + 1]]
-            ways += [way.points[way.ends(zone)[0] : way.ends(zone)[1] + 1] for zone in runs]
-            found |= {item for points in ways if len(points) > 1 for item in self.shapes.crossings(tuple(points))}
-        return found
+            stops = sorted({way.start, *(way.ends(zone)[2] for zone in runs)})
+            mainline += [way.approach, *(way.points[a : b + 1] for a, b in pairwise(stops))]
+            headers += [self._with_tails(number, zone) for zone in runs]
+        kept: list[tuple[str, tuple[float, float]]] = []
+        for points in (*mainline, *headers):
+            for name, at in self.shapes.crossings(tuple(points)):
+                if all(name != other or math.dist(at, place) > 0.25 for other, place in kept):
+                    kept.append((name, at))
+        return len(kept)
+
+    def _with_tails(self, number: int, zone: tuple[int, int]) -> list[tuple[float, float]]:
+        """Return a zone's header carried on at both ends; one of a single take-off runs like the whole header."""
+        way, tail = self.headers[number], self.scenario.limits.header_tail
+        first, last, _ = way.ends(zone)
+        points = list(way.points[first : last + 1])
+        if first < last:
+            return [_beyond(points[1], points[0], tail), *points, _beyond(points[-2], points[-1], tail)]
+        ahead = way.points[first + 1] if first + 1 < len(way.points) else None
+        behind = way.points[first - 1] if first else None
+        at = points[0]
+        if ahead is None and behind is None:
+            ahead = (at[0], at[1] + 1.0)
+        if ahead is not None:
+            return [_beyond(ahead, at, tail), at, _beyond((2 * at[0] - ahead[0], 2 * at[1] - ahead[1]), at, tail)]
+        return [_beyond((2 * at[0] - behind[0], 2 * at[1] - behind[1]), at, tail), at, _beyond(behind, at, tail)]
 
     def fitting_money(self, found: Counter[tuple[str, str]]) -> int:
         """Return the price of fittings."""
@@ -246,6 +287,19 @@ class Layout:
 
 def _stakes(length_um: int) -> int:
     return math.ceil(length_um / STAKE_UM) + 1
+
+
+def _beyond(a: tuple[float, float], b: tuple[float, float], length: float) -> tuple[float, float]:
+    """Return the place behind b on the line from a."""
+    reach = math.dist(a, b)
+    return (b[0] + (b[0] - a[0]) * length / reach, b[1] + (b[1] - a[1]) * length / reach)
+
+
+def _sharp(a: tuple[float, float], b: tuple[float, float], c: tuple[float, float]) -> bool:
+    """Say whether a tube over three places turns by more than 20 degrees, which takes an elbow."""
+    (ux, uy), (vx, vy) = (b[0] - a[0], b[1] - a[1]), (c[0] - b[0], c[1] - b[1])
+    sizes = math.hypot(ux, uy) * math.hypot(vx, vy)
+    return sizes > 0 and (ux * vx + uy * vy) / sizes < math.cos(math.radians(20)) - 1e-12
 
 
 def _length_um(points: tuple[tuple[float, float], ...]) -> int:

@@ -141,7 +141,8 @@ class Water:
         node = build.node(layout.shapes.source_z_m)
         for number, (a, b) in enumerate(pairwise(main), 1):
             here = build.node(self._height(b, number >= len(way.approach) - 1))
-            lay(node, here, math.dist(a, b))
+            # At the end of the way to the bed it climbs from the ground to the soil.
+            lay(node, here, math.dist(a, b) + (layout.bed.raised if number == len(way.approach) - 1 else 0.0))
             node = here
         nodes = {fed: node}
         for direction, end in ((1, last), (-1, first)):

@@ -102,7 +102,8 @@ def _zone_fittings(layout: Layout, header: int, zone: tuple[int, int]) -> list[t
     inside = first < fed < last
     span_um = way.at_um[last] - way.at_um[first]
     ends = [("tee", 1), ("header end", 2)] if inside else [("elbow", 1), ("header end", 1)]
-    return [("zone valve", 1), *ends, ("stake", -(-span_um // STAKE_UM) + 1)]
+    turns = ("elbow", layout.header_elbows(header, zone))
+    return [("zone valve", 1), *ends, turns, ("stake", -(-span_um // STAKE_UM) + 1)]
 
 
 def _header(model: Model, layout: Layout, header: int, on, zones: list, mainline: list) -> None:
@@ -136,7 +137,11 @@ def _header(model: Model, layout: Layout, header: int, on, zones: list, mainline
         model.cp.add_implication(arc, columns[one])
         model.cp.add_implication(arc, columns[two])
         model.cp.add(arc >= columns[one] + columns[two] - 1)
-        units = layout.units(abs(way.at_um[way.ends(two)[2]] - way.at_um[way.ends(one)[2]]))
+        inlets = way.ends(one)[2], way.ends(two)[2]
+        turns = layout.turns_between(header, *inlets)
+        model.money.append(turns * layout.price("elbow", tube) * arc)
+        model.fittings.append(turns * arc)
+        units = layout.units(abs(way.at_um[inlets[1]] - way.at_um[inlets[0]]))
         model.cut(tube, shelf, units, arc)
         mainline.append((units, arc))
 

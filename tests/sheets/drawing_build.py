@@ -31,6 +31,7 @@ from optimizer.plan import (
     Status,
     Stretch,
     TakeOff,
+    Valve,
     Zone,
     ZoneNetwork,
     ZoneWater,
@@ -184,10 +185,24 @@ def _headers(ground: Ground, rows: Sequence[Row], laterals: Sequence[Lateral]) -
         takes.sort(key=lambda take: take.distance_um)
         out.append(
             Header(
-                spec.id, spec.zone, spec.bed, "blank tube 20 mm", spec.points, round(_length(spec.points) * 1e6),
+                spec.id, (spec.zone,), (spec.bed,), "blank tube 20 mm", spec.points, round(_length(spec.points) * 1e6),
                 (f"{spec.id}-p",), 0, spec.points[0], tuple(takes),
             )
         )  # fmt: skip
+    return out
+
+
+def valves(headers: Sequence[Header], mainline: Sequence[MainlinePart]) -> list[Valve]:
+    """A valve for every zone where mainline begins to feed it alone, else before its header."""
+    out = []
+    for zone in sorted({zone for header in headers for zone in header.zone_ids}):
+        own = [part for part in mainline if part.zone_ids == (zone,)]
+        first = [part for part in own if all(part.points[0] != other.points[-1] for other in own)]
+        if first:
+            out += [Valve(f"V{zone}{k}", (zone,), p.points[0], (p.id,), (), p.tube) for k, p in enumerate(first)]
+        else:
+            mine = [header for header in headers if zone in header.zone_ids]
+            out += [Valve(f"V{zone}{k}", (zone,), h.inlet_at, (), (h.id,), h.tube) for k, h in enumerate(mine)]
     return out
 
 
@@ -300,7 +315,7 @@ def build(ground: Ground) -> Plan:
     return Plan(
         1, ground.title, ground.unit_system, "EUR" if ground.unit_system == "metric" else "USD",
         SiteMap(ground.outline, ground.shapes, ground.source, ground.source_kind, ground.north, ground.uphill),
-        ground.beds, tuple(rows), tuple(laterals), tuple(headers), tuple(mainline),
+        ground.beds, tuple(rows), tuple(laterals), tuple(headers), tuple(mainline), tuple(valves(headers, mainline)),
         tuple(_zones(ground, rows, laterals)), tuple(pieces), tuple(_rolls(pieces, ground.roll_m)),
         (BillLine("tube", "tape", "outside 16 mm", "", 2, 0, 0, "roll", 2400, 4800),), units,
         (), (), (), (), certificate,

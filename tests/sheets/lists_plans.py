@@ -33,6 +33,7 @@ from optimizer.plan import (
     Status,
     Stretch,
     TakeOff,
+    Valve,
     Zone,
     ZoneNetwork,
     ZoneWater,
@@ -171,7 +172,16 @@ class _Builder:
         points = ((garden.header_x, zero), (garden.header_x, end))
         self.headers.append(
             Header(
-                f"H{zone}", zone, "Bed 1", garden.blank_name, points, length, (piece,), 0, points[0], tuple(take_offs)
+                f"H{zone}",
+                (zone,),
+                ("Bed 1",),
+                garden.blank_name,
+                points,
+                length,
+                (piece,),
+                0,
+                points[0],
+                tuple(take_offs),
             )
         )
 
@@ -273,7 +283,7 @@ def _zone(garden: Garden, header: Header, laterals: list[Lateral], row_ids: tupl
         binds="the usable flow of the tap",
     )
     ids = tuple(lateral.id for lateral in laterals)
-    return Zone(header.zone_id, row_ids, ids, (header.id,), garden.line_name, water, network)
+    return Zone(header.zone_ids[0], row_ids, ids, (header.id,), garden.line_name, water, network)
 
 
 def _bill(garden: Garden, rolls: list[RollCuts], laterals: int, zones: int) -> tuple[BillLine, ...]:
@@ -333,6 +343,16 @@ def _alternatives(money_ct: int) -> tuple[Alternative, ...]:
     )  # fmt: skip
 
 
+def _valves(garden: Garden, headers: list[Header]) -> tuple[Valve, ...]:
+    """One valve at the tap for a single zone, else one before each header."""
+    if len(headers) == 1:
+        return (Valve("V1", headers[0].zone_ids, garden.source_at, ("M1",), (), garden.blank_name),)
+    return tuple(
+        Valve(f"V{number}", header.zone_ids, header.inlet_at, (), (header.id,), header.tube)
+        for number, header in enumerate(headers, start=1)
+    )
+
+
 def build(garden: Garden) -> Plan:
     """Lay the garden out row by row, zone by zone."""
     builder = _Builder(garden)
@@ -356,7 +376,7 @@ def build(garden: Garden) -> Plan:
     rolls = _rolls(garden, builder.pieces, garden.line_name, garden.roll_um, 3890, "T")
     rolls += _rolls(garden, builder.pieces, garden.blank_name, garden.blank_roll_um, 2100, "B")
     usable = 1.5 * max(
-        sum(lateral.emitters for lateral in builder.laterals if lateral.zone_id == header.zone_id)
+        sum(lateral.emitters for lateral in builder.laterals if (lateral.zone_id,) == header.zone_ids)
         for header in builder.headers
     )
     start = 0
@@ -382,6 +402,7 @@ def build(garden: Garden) -> Plan:
         laterals=tuple(builder.laterals),
         headers=tuple(builder.headers),
         mainline=(mainline,),
+        valves=_valves(garden, builder.headers),
         zones=tuple(zones),
         pieces=tuple(builder.pieces),
         rolls=tuple(rolls),

@@ -42,7 +42,7 @@ def test_tapes_and_directions_lead_to_the_place_on_the_plan(make) -> None:
     if plan.unit_system != "metric":
         plan = dataclasses.replace(plan, unit_system="metric")
     for header in plan.headers:
-        bed = next(bed for bed in plan.beds if bed.name == header.bed)
+        bed = next(bed for bed in plan.beds if bed.name in header.beds)
         rows = {row[0]: row for row in peg_table(plan, header).rows}
         for name, place in (("zero of the header", header.points[0]), ("end of the header", header.points[-1])):
             for metres, corner in re.findall(r"([\d.]+) m from corner (\d+)", rows[name][1]):

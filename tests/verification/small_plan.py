@@ -31,6 +31,7 @@ from optimizer.plan import (
     Status,
     Stretch,
     TakeOff,
+    Valve,
     Zone,
     ZoneNetwork,
     ZoneWater,
@@ -157,7 +158,9 @@ def _rows() -> tuple[Row, ...]:
 def _header() -> Header:
     # From y = 0.9 to 3.1 with tails of 0.1 m: take-offs at running distances 0.1, 1.1 and 2.1 m.
     offs = tuple(TakeOff(1_000_000 * n - 900_000, (0.15, float(n)), f"R{n}", (f"R{n}",)) for n in (1, 2, 3))
-    return Header("HA", "A", "bed", TUBE, ((0.15, 0.9), (0.15, 3.1)), 2_200_000, ("HA",), 100_000, (0.15, 1.0), offs)
+    return Header(
+        "HA", ("A",), ("bed",), TUBE, ((0.15, 0.9), (0.15, 3.1)), 2_200_000, ("HA",), 100_000, (0.15, 1.0), offs
+    )
 
 
 def _mainline() -> MainlinePart:
@@ -330,6 +333,7 @@ def small_plan() -> Plan:
         laterals=_laterals(),
         headers=(_header(),),
         mainline=(_mainline(),),
+        valves=(Valve("V1", ("A",), (-1.0, 1.0), ("M1",), (), TUBE),),
         zones=(Zone("A", names, names, ("HA",), LINE, _water(), _network()),),
         pieces=_pieces(),
         rolls=_rolls(),

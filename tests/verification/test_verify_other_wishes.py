@@ -106,15 +106,45 @@ def _two_zones(first: tuple[str, ...], second: tuple[str, ...]):
     return replace(plan, zones=zones, laterals=laterals)
 
 
-def test_rows_of_a_zone_lie_together():
-    apart = verify(_two_zones(("R1", "R3"), ("R2",)), small_scenario())
-    assert apart.of_rule("rows of a zone together")
-    together = verify(_two_zones(("R1", "R2"), ("R3",)), small_scenario())
-    assert not together.of_rule("rows of a zone together")
+def _two_headers(first: tuple[str, ...]):
+    plan = small_plan()
+    header = plan.headers[0]
+    near, far = (tuple(off for off in header.take_offs if (off.row_id in first) is mine) for mine in (True, False))
+    headers = (replace(header, take_offs=near), replace(header, id="HB", take_offs=far))
+    laterals = tuple(replace(item, header_id="HA" if item.row_id in first else "HB") for item in plan.laterals)
+    return replace(plan, headers=headers, laterals=laterals, zones=(replace(plan.zones[0], header_ids=("HA", "HB")),))
+
+
+def test_rows_of_a_header_lie_together():
+    apart = verify(_two_headers(("R1", "R3")), small_scenario())
+    assert apart.of_rule("rows of a header together")
+    together = verify(_two_headers(("R1", "R2")), small_scenario())
+    assert not together.of_rule("rows of a header together")
 
 
 def test_a_header_feeds_its_own_zone_only():
     assert verify(_two_zones(("R1", "R2"), ("R3",)), small_scenario()).of_rule("header zones")
+
+
+def test_a_valve_opens_one_zone_alone():
+    plan = _two_zones(("R1", "R2"), ("R3",))
+    both = changed(changed(plan, "mainline.0", zone_ids=("A", "B")), "valves.0", zone_ids=("A", "B"))
+    assert verify(both, small_scenario()).of_rule("valves open their zone")
+    assert not verify(small_plan(), small_scenario()).of_rule("valves open their zone")
+    # By hand, with a shut-off on every row, one valve may stand before all zones.
+    offs = tuple(replace(off, shut_offs=True) for off in both.headers[0].take_offs)
+    by_hand = changed(both, "headers.0", take_offs=offs, zone_ids=("A", "B"))
+    check = verify(by_hand, small_scenario())
+    assert not check.of_rule("valves open their zone")
+    assert not check.of_rule("header zones")
+
+
+def test_tube_never_widens_downstream():
+    wide = small_scenario().blank_tubes[0].model_copy(update={"name": "wide tube", "bore": 0.03})
+    scenario = small_scenario()
+    scenario = scenario.model_copy(update={"blank_tubes": (*scenario.blank_tubes, wide)})
+    assert verify(changed(small_plan(), "headers.0", tube="wide tube"), scenario).of_rule("never wider downstream")
+    assert not verify(small_plan(), scenario).of_rule("never wider downstream")
 
 
 def test_a_crop_that_wants_its_own_zone_may_have_one():

@@ -7,14 +7,14 @@ from optimizer.sheets.blocks import Picture
 from optimizer.sheets.drawing_plan import draw_plan
 from optimizer.sheets.drawing_pressure import draw_pressure_map
 from optimizer.sheets.drawing_rolls import draw_rolls
-from optimizer.sheets.lists import counted, display, place_text
+from optimizer.sheets.lists import counted, display, place_text, zone_words
 from optimizer.sheets.paper import A4, Paper
 
 
 def _described(plan: Plan) -> str:
     shown = display(plan)
     headers = "; ".join(
-        f"header {header.id} of zone {header.zone_id} from {place_text(plan, header.points[0])} to "
+        f"header {header.id} of {zone_words(header)} from {place_text(plan, header.points[0])} to "
         f"{place_text(plan, header.points[-1])}"
         for header in plan.headers
     )
