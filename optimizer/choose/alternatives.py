@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Callable, Iterator
 
 from optimizer.choose.designs import ChoiceSet, Design
 from optimizer.choose.evaluate import Evaluated
 from optimizer.choose.goals import Goals
 from optimizer.choose.search import Search
+from optimizer.feeds import HeaderPlace
 from optimizer.plan import Alternative
 from optimizer.problem.case import place_names
 from optimizer.units import Display, money
@@ -16,19 +16,41 @@ from optimizer.units import Display, money
 Kind = Callable[[Design], bool]
 
 
-def _ends(design: Design) -> str:
-    if len(design.places) > 1:
-        return f"{len(design.places)} headers"
-    place = design.places[0].u
-    return "header between the row ends" if math.isfinite(place) else "header at the row ends"
+AT_ENDS, BETWEEN = "header at the row ends", "header between the row ends"
+
+
+class _Ends:
+    """Tells headers at the row ends from others, each place looked at once."""
+
+    def __init__(self, choices: ChoiceSet) -> None:
+        self.choices = choices
+        self.known: dict[tuple[int, int, HeaderPlace], bool] = {}
+
+    def at_ends(self, design: Design) -> bool:
+        """Say whether the header of a design stands at an end of every row."""
+        place = design.places[0]
+        key = design.direction, design.row_plan, place
+        if key not in self.known:
+            rows = self.choices.directions[design.direction].plans[design.row_plan].rows
+            shortest = self.choices.scenario.limits.shortest_row
+            crossed = ((line.stretches, place.cross(line.stretches, shortest)) for row in rows for line in row.lines)
+            self.known[key] = all(u in (stretches[0][0], stretches[-1][1]) for stretches, u in crossed)
+        return self.known[key]
+
+    def name(self, design: Design) -> str:
+        """Return the kind of header place of a design."""
+        if len(design.places) > 1:
+            return f"{len(design.places)} headers"
+        return AT_ENDS if self.at_ends(design) else BETWEEN
 
 
 def kinds(choices: ChoiceSet) -> Iterator[tuple[str, Kind]]:
     """Yield the kinds of layout worth comparing: each row direction, header place, product, tube and regulator."""
+    ends = _Ends(choices)
     for index, direction in enumerate(choices.directions):
         yield f"rows {direction.name}", lambda design, index=index: design.direction == index  # type: ignore[misc]
-    for name in ("header at the row ends", "header between the row ends"):
-        yield name, lambda design, name=name: _ends(design) == name  # type: ignore[misc]
+    for name in (AT_ENDS, BETWEEN):
+        yield name, lambda design, name=name: ends.name(design) == name  # type: ignore[misc]
     for count in range(2, choices.scenario.limits.headers_at_most + 1):
         yield f"{count} headers", lambda design, count=count: len(design.places) == count  # type: ignore[misc]
     for index, line in enumerate(choices.scenario.emitter_lines):
@@ -101,14 +123,19 @@ def alternatives(search: Search, best: Evaluated, choices: ChoiceSet) -> tuple[A
         if isinstance(item, Evaluated):
             found.setdefault(item.design.number, (item, []))[1].append(name)
     ranked = sorted(found.values(), key=lambda entry: (entry[0].goals, entry[0].design.number))
-    listed = (
-        describe("best " + " / ".join(names), item, best.goals, choices)
-        for item, names in ranked
-        if item.design.number != best.design.number
-    )
-    # Designs that differ in nothing the grower sees, such as the set pressure before the same lines, are told once.
-    different = {(item.row_angle, item.header_places, item.product, item.tube, item.money_ct): item for item in listed}
-    return (_plan_itself(best, choices), *different.values())
+    # Designs that lie alike on the ground, such as the set pressure before the same lines, are told once.
+    seen, listed = {_looks(best)}, []
+    for item, names in ranked:
+        if _looks(item) not in seen:
+            seen.add(_looks(item))
+            listed.append(describe("best " + " / ".join(names), item, best.goals, choices))
+    return (_plan_itself(best, choices), *listed)
+
+
+def _looks(item: Evaluated) -> tuple[object, ...]:
+    """Return what a grower sees of a design: where its headers lie, and of what it is made."""
+    headers = tuple(header.points for header in item.case.layout.headers)
+    return headers, item.case.line.name, item.case.tube.name, item.goals.money_ct
 
 
 def _plan_itself(best: Evaluated, choices: ChoiceSet) -> Alternative:
