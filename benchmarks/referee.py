@@ -64,7 +64,7 @@ def compare(kind: str, seed: int, tally: Tally, second: bool) -> None:
     tally.designs += enumeration.designs
     tally.unclear += not optimum.clear
     tally.impossible += goals is None
-    tally.several_zones += result.best is not None and len(result.best.split.split) > 1
+    tally.several_zones += result.best is not None and result.best.zones > 1
     fine = _agrees(goals, optimum.strict) or _agrees(goals, optimum.loose)
     if fine and result.status is wanted:
         tally.agree += 1

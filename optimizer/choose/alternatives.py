@@ -79,7 +79,7 @@ def why_not(goals: Goals, best: Goals, display: Display, currency: str) -> str:
 
 
 def _leftover(item: Evaluated) -> int:
-    plans = (item.line.plan, item.split.tube.plan)
+    plans = (item.line.plan, item.tube.plan)
     return sum(use.leftover_um for plan in plans if plan is not None for use in plan.uses)
 
 
@@ -93,7 +93,7 @@ def describe(name: str, item: Evaluated, best: Goals, choices: ChoiceSet) -> Alt
         header_places=place_names(case.layout, display),
         product=case.line.name,
         tube=case.tube.name,
-        zones=len(item.split.split),
+        zones=item.zones,
         rows=case.row_count,
         laterals=len(case.feed.laterals),
         planted_m=case.layout.plan.planted_m,

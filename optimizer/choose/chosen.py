@@ -11,7 +11,6 @@ from optimizer.plan import Status
 from optimizer.problem.bill import laid_fittings
 from optimizer.problem.counts import FittingCount, added, gathered
 from optimizer.problem.laying import Laying
-from optimizer.problem.split import split_laying
 from optimizer.scenario.schema import BlankTube, EmitterLine
 from optimizer.units import micrometres
 
@@ -86,11 +85,11 @@ class Proof:
     repeatable: bool
 
 
-def chosen_split(found: Evaluated) -> Chosen:
-    """Return the evaluated design of one bed as it is laid."""
+def chosen_design(found: Evaluated) -> Chosen:
+    """Return the evaluated design of one bed as it is laid and cut."""
     case = found.case
     cuts = (
         ProductCut(case.line, micrometres(case.line.spacing), found.line),
-        ProductCut(case.tube, case.tube_step_um, found.split.tube),
+        ProductCut(case.tube, case.tube_step_um, found.tube),
     )
-    return Chosen(split_laying(case, found.split.split), found.goals, cuts)
+    return Chosen(found.laying, found.goals, cuts)

@@ -47,6 +47,8 @@ class Design:
     line: int
     tube: int
     regulator: int
+    shut_offs: bool = False
+    """whether every lateral has a shut-off instead of the header being split into zones"""
 
 
 @dataclass(frozen=True, eq=False)
@@ -107,8 +109,14 @@ class ChoiceSet:
                     for line in range(len(self.scenario.emitter_lines)):
                         for tube in range(len(self.scenario.blank_tubes)):
                             for regulator in range(len(self.regulators)):
-                                yield Design(number, index, plan_index, places, line, tube, regulator)
-                                number += 1
+                                for shut_offs in self._zonings(places):
+                                    yield Design(number, index, plan_index, places, line, tube, regulator, shut_offs)
+                                    number += 1
+
+    def _zonings(self, places: Sequence[HeaderPlace]) -> tuple[bool, ...]:
+        """Return whether laterals have shut-offs, in the order compared; several headers side by side have none."""
+        open_to = {"split headers": (False,), "row shut-offs": (True,), "either": (False, True)}
+        return open_to[self.scenario.limits.zoning] if len(places) == 1 else (False,)
 
     def places(self, plan: RowPlan) -> tuple[tuple[HeaderPlace, ...], ...]:
         """Return the header places compared for a row plan."""

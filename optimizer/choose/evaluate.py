@@ -2,35 +2,41 @@
 
 from __future__ import annotations
 
-import time
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from functools import cached_property
 
+from optimizer.choose.cutter import EFFORTS, Cutter, UnsettledError
 from optimizer.choose.designs import ChoiceSet, Design
 from optimizer.choose.fewest import Fewest, fewest_zones
 from optimizer.choose.goals import Goals
 from optimizer.choose.judge import ZoneJudge
 from optimizer.choose.leastsplit import least_split, one_zone_a_header
-from optimizer.choose.reasons import BURSTS, LINE_SHORT, RUN_TOO_LONG, TIMER_FULL, TUBE_SHORT
+from optimizer.choose.openrows import NoGroupsError, best_groups
+from optimizer.choose.reasons import (
+    BURSTS,
+    LINE_SHORT,
+    ONE_ZONE,
+    RUN_TOO_LONG,
+    TIMER_FULL,
+    TOO_MANY_GROUPS,
+    TUBE_SHORT,
+)
 from optimizer.choose.runs import run_table
 from optimizer.choose.splits import Splits
-from optimizer.choose.tubebound import TubeBound, tube_bound
+from optimizer.choose.tubebound import TubeBound
 from optimizer.choose.waterlimits import WaterLimits, water_limits
-from optimizer.choose.zones import NoZonesError, SplitResult, UnsettledError, best_split
-from optimizer.cutting import CuttingOutcome, CuttingStatus, CuttingTask, Limits, money_bound, solve_cutting
+from optimizer.choose.zones import NoZonesError, SplitResult, best_split
+from optimizer.cutting import CuttingOutcome, CuttingStatus
 from optimizer.feeds import Feed, FeedError
+from optimizer.problem.bill import laid_fittings, tube_pieces
 from optimizer.problem.case import Case
 from optimizer.problem.counts import FittingCount, lateral_fittings
+from optimizer.problem.laying import Laying
+from optimizer.problem.split import open_rows_laying, split_laying
 from optimizer.problem.standing import standing_head
 from optimizer.problem.tubing import line_task, tube_task
 from optimizer.problem.water import TankAssembly
-
-EFFORTS = (0.05, 1.0, 30.0)
-"""work allowed to each cutting task: a look, a try, and what it takes"""
-
-_FIRST_LOOK_S = 0.05
-
-_SETTLED = (CuttingStatus.PROVEN_BEST, CuttingStatus.IMPOSSIBLE)
 
 
 class RuledOutError(Exception):
@@ -40,7 +46,7 @@ class RuledOutError(Exception):
 __all__ = ["EFFORTS", "Evaluated", "Evaluator", "RuledOutError", "UnsettledError", "open_after_gap"]
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Evaluated:
     """A design with its best zones and cuts."""
 
@@ -48,24 +54,32 @@ class Evaluated:
     case: Case
     goals: Goals
     bound: Goals
-    split: SplitResult
+    laying: Laying
     line: CuttingOutcome
+    tube: CuttingOutcome
+
+    @property
+    def zones(self) -> int:
+        """Number of zones."""
+        return len(self.laying.zones)
 
 
 @dataclass(eq=False)
 class Evaluator:
-    """Evaluates designs of one choice set; cuts that come up again are not solved again."""
+    """Evaluates designs of one choice set."""
 
     choices: ChoiceSet
     seed: int = 1
     end: float | None = None
     """reading of the monotonic clock at which cutting stops with the best found; None to go on to the proof [s]"""
     judge: ZoneJudge = field(default_factory=ZoneJudge)
-    _cuts: dict[CuttingTask, tuple[int, CuttingOutcome]] = field(default_factory=dict)
-    _covers: dict[CuttingTask, int | None] = field(default_factory=dict)
     _limits: dict[tuple[str, str], WaterLimits] = field(default_factory=dict)
     _laterals: dict[tuple[Feed, str, str], FittingCount] = field(default_factory=dict)
-    _tube_bounds: dict[tuple[str, int], TubeBound | None] = field(default_factory=dict)
+
+    @cached_property
+    def cutter(self) -> Cutter:
+        """Cuts rolls, none longer than the search lasts."""
+        return Cutter(self.seed, self.end)
 
     # ------------------------------------------------------------ bounds
 
@@ -89,27 +103,57 @@ class Evaluator:
             RuledOutError: it cannot work.
         """
         case = self.worked_out(design)
+        if design.shut_offs:
+            return case, self._least_open_rows(case, self._may_need_none)
         return case, self._least_goals(case, one_zone_a_header(case))
 
-    def closer_bounds(self, cases: Sequence[Case]) -> list[Goals | RuledOutError]:
+    def closer_bounds(self, designs: Sequence[tuple[Design, Case]]) -> list[Goals | RuledOutError]:
         """Return the same for many designs at once, with as many zones as their water needs.
 
         Args:
-            cases: designs worked out.
+            designs: designs, each worked out.
 
         Returns:
             For each design its bound, or why it cannot work.
         """
-        plain = [index for index, case in enumerate(cases) if not self.judge.tables_mislead(case)]
-        asked = [(cases[index], self.limits(cases[index])) for index in plain]
-        known = dict(zip(plain, fewest_zones(self.judge, asked), strict=True))
+        plain = [case for _, case in designs if not self.judge.tables_mislead(case)]
+        known = dict(zip(plain, fewest_zones(self.judge, [(case, self.limits(case)) for case in plain]), strict=True))
         found: list[Goals | RuledOutError] = []
-        for index, case in enumerate(cases):
+        for design, case in designs:
             try:
-                found.append(self._least_goals(case, known.get(index, one_zone_a_header(case))))
+                fewest = known.get(case, one_zone_a_header(case))
+                together = self._may_need_none and fewest[0].zones == 1
+                found.append(
+                    self._least_open_rows(case, together) if design.shut_offs else self._least_goals(case, fewest)
+                )
             except RuledOutError as error:
                 found.append(error)
         return found
+
+    @property
+    def _may_need_none(self) -> bool:
+        """Whether a design with shut-offs may do without where all rows run together; else a split design is that."""
+        return self.choices.scenario.limits.zoning == "row shut-offs"
+
+    def _least_open_rows(self, case: Case, together: bool) -> Goals:
+        """Return what no grouping of rows with shut-offs can beat: fittings and pieces are the same for all.
+
+        Args:
+            case: the design.
+            together: whether all rows may run together, so that no shut-off is needed.
+
+        Raises:
+            RuledOutError: there is not enough tubing.
+        """
+        laying = open_rows_laying(case, [tuple(range(case.row_count))], shut_offs=not together)
+        fittings, units = laid_fittings(laying), sum(piece.units for piece in tube_pieces(laying))
+        line, tube = self.cutter.least_money(line_task(case)), self.tube_bound(case, units)
+        if line is None:
+            raise RuledOutError(LINE_SHORT)
+        if tube is None:
+            raise RuledOutError(TUBE_SHORT)
+        money = fittings.cost_ct(case.scenario) + fixed_price(case) + line + tube.money_ct
+        return Goals(case.missing_ppm, money, tube.spent_um, fittings.pushed, 0)
 
     def _least_goals(self, case: Case, fewest: Sequence[Fewest]) -> Goals:
         """Return what no split with at least so many zones can beat.
@@ -119,7 +163,7 @@ class Evaluator:
         """
         zones = _sum_of_zones(case, fewest)
         least = least_split(case, fewest, zones)
-        line, tube = self._cover(line_task(case)), self.tube_bound(case, least.units)
+        line, tube = self.cutter.least_money(line_task(case)), self.tube_bound(case, least.units)
         if line is None:
             raise RuledOutError(LINE_SHORT)
         if tube is None:
@@ -154,29 +198,7 @@ class Evaluator:
 
     def tube_bound(self, case: Case, units: int) -> TubeBound | None:
         """Return a bound for blank tube of a total length in cutting units; None if there is not enough."""
-        key = (case.tube.name, units)
-        if key not in self._tube_bounds:
-            task = tube_task(case, ())
-            self._tube_bounds[key] = tube_bound(task.stocks, task.usable_um, units * task.unit_um)
-        return self._tube_bounds[key]
-
-    def _cover(self, task: CuttingTask) -> int | None:
-        if task not in self._covers:
-            self._covers[task] = money_bound(task)
-        return self._covers[task]
-
-    def cut(self, task: CuttingTask, effort: int) -> CuttingOutcome:
-        """Solve a cutting task, or return what was found for it before with as much effort."""
-        known = self._cuts.get(task)
-        if known is None or (known[0] < effort and known[1].status not in _SETTLED):
-            limits = Limits(self._seconds_left(), EFFORTS[effort], self.seed)
-            known = effort, solve_cutting(task, limits)
-            self._cuts[task] = known
-        return known[1]
-
-    def _seconds_left(self) -> float | None:
-        """Time a cutting task may still take; a first look is always allowed [s]."""
-        return None if self.end is None else max(self.end - time.monotonic(), _FIRST_LOOK_S)
+        return self.cutter.tube_bound(tube_task(case, ()), units)
 
     # ------------------------------------------------------------ exact value
 
@@ -192,13 +214,15 @@ class Evaluator:
             RuledOutError: no zone split or no cutting works.
             UnsettledError: the effort did not settle whether one does.
         """
-        line = self.cut(line_task(case), effort)
+        line = self.cutter.cut(line_task(case), effort)
         if line.plan is None:
             raise RuledOutError(LINE_SHORT) if line.status is CuttingStatus.IMPOSSIBLE else UnsettledError
+        if design.shut_offs:
+            return self._open_rows(design, case, line, effort)
         table = run_table(case, self.limits(case), self.judge)
         splits = Splits(
             table,
-            lambda units: self.cut(tube_task(case, units), effort),
+            lambda units: self.cutter.cut(tube_task(case, units), effort),
             lambda units: self.tube_bound(case, units),
         )
         try:
@@ -206,6 +230,50 @@ class Evaluator:
         except NoZonesError as error:
             raise RuledOutError(str(error)) from None
         return self._valued(design, case, line, split)
+
+    def _open_rows(self, design: Design, case: Case, line: CuttingOutcome, effort: int) -> Evaluated:
+        """Return the best groups of rows with shut-offs.
+
+        Raises:
+            RuledOutError: no groups work, one is enough, there are too many, or the tube cannot be cut.
+            UnsettledError: the effort did not settle whether the tube can be cut.
+        """
+        try:
+            found = best_groups(case, self.limits(case), self.judge)
+        except NoGroupsError as error:
+            raise RuledOutError(str(error)) from None
+        together = len(found.groups) == 1
+        if together and not self._may_need_none:
+            raise RuledOutError(ONE_ZONE)
+        most = case.scenario.limits.zones_at_most
+        if most is not None and len(found.groups) > most:
+            raise RuledOutError(TOO_MANY_GROUPS)
+        laying = open_rows_laying(case, found.groups, shut_offs=not together)
+        pieces = [piece.units for piece in tube_pieces(laying)]
+        tube = self.cutter.cut(tube_task(case, pieces), effort)
+        if tube.plan is None:
+            raise RuledOutError(TUBE_SHORT) if tube.status is CuttingStatus.IMPOSSIBLE else UnsettledError
+        fittings, laid_um = laid_fittings(laying), case.tube_step_um * sum(pieces)
+        assert line.plan is not None
+        plans, fixed = (line.plan, tube.plan), fittings.cost_ct(case.scenario) + fixed_price(case)
+        goals = Goals(
+            case.missing_ppm,
+            fixed + sum(plan.money_ct for plan in plans),
+            laid_um + sum(plan.waste_um for plan in plans),
+            fittings.pushed + sum(plan.couplers for plan in plans),
+            found.unevenness,
+        )
+        both = (line, tube)
+        bound = Goals(
+            case.missing_ppm,
+            fixed + sum(item.money_bound_ct or 0 for item in both),
+            laid_um + sum(item.waste_bound_um or 0 for item in both),
+            fittings.pushed + sum(item.couplers_bound or 0 for item in both),
+            found.unevenness,
+        )
+        if any(item.status is not CuttingStatus.PROVEN_BEST for item in both):
+            bound = open_after_gap(goals, bound)
+        return Evaluated(design, case, goals, bound, laying, line, tube)
 
     def _valued(self, design: Design, case: Case, line: CuttingOutcome, split: SplitResult) -> Evaluated:
         laterals = self.laterals(case)
@@ -230,7 +298,7 @@ class Evaluator:
         if not proven:
             # Once an earlier goal is open, the later ones may still change either way.
             bound = open_after_gap(goals, bound)
-        return Evaluated(design, case, goals, bound, split, line)
+        return Evaluated(design, case, goals, bound, split_laying(case, split.split), line, split.tube)
 
 
 def open_after_gap(goals: Goals, bound: Goals) -> Goals:

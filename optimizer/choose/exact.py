@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 
 import numpy as np
 from numpy.typing import NDArray
@@ -39,24 +39,28 @@ def _bend_m(case: Case) -> float:
     return worst
 
 
-def solve_exactly(case: Case, runs: Sequence[Run], assembly: HeadAssembly) -> BatchSolution:
+def solve_exactly(
+    case: Case, runs: Sequence[Run], assembly: HeadAssembly, opened: Sequence[Collection[int]] | None = None
+) -> BatchSolution:
     """Return what runs do as zones, each solved as a whole network.
 
     Args:
         case: the design.
         runs: the runs.
         assembly: source and head parts.
+        opened: the rows of each run that are open; all of them unless given.
     """
-    numbers = np.array([_numbers(case, run, assembly) for run in runs])
+    rows = opened if opened is not None else [range(run.first, run.last + 1) for run in runs]
+    numbers = np.array([_numbers(case, run, assembly, some) for run, some in zip(runs, rows, strict=True)])
     solved = ~np.isnan(numbers).any(axis=1)
     return BatchSolution(solved, solved, *(np.where(solved, column, np.nan) for column in numbers.T))
 
 
-def _numbers(case: Case, run: Run, assembly: HeadAssembly) -> NDArray[np.float64]:
+def _numbers(case: Case, run: Run, assembly: HeadAssembly, rows: Collection[int]) -> NDArray[np.float64]:
     """Return the figures of one run in the order of `BatchSolution`; nan where an emitter stays dry."""
     header = case.layout.headers[run.header]
     first, last = header.vertices(run)
-    network = zone_network(case, run).network
+    network = zone_network(case, run, rows).network
     try:
         solution = solve_network(network, assembly, case.fluid)
     except HydraulicError:
@@ -65,8 +69,11 @@ def _numbers(case: Case, run: Run, assembly: HeadAssembly) -> NDArray[np.float64
     if float(q.min()) <= 0.0:
         return np.full(_NUMBERS, np.nan)
     # Mainline comes first in the network, then the header, then the laterals.
-    feed = len(mainline_points(header, header.inlet(run))) - 1
-    on_header = solution.head_m[feed : feed + last - first + 1]
+    entry = header.inlet(run)
+    feed = len(mainline_points(header, entry)) - 1
+    order = [entry, *range(entry + 1, last + 1), *range(entry - 1, first - 1, -1)]
+    opened = [place for place, vertex in enumerate(order) if header.rows[vertex] in rows]
+    on_header = solution.head_m[feed : feed + last - first + 1][opened]
     speed = np.abs(velocity(solution.tube_flow_m3_s, network.tube_bore_m))
     ends = feed, feed + last - first
     parts = speed[: ends[0]], speed[ends[0] : ends[1]], speed[ends[1] :]

@@ -15,7 +15,7 @@ from optimizer.choose.waterlimits import WaterLimits, broken_limits, first_reaso
 from optimizer.feeds import LateralShape
 from optimizer.hydraulics import LateralTable, build_lateral_table
 from optimizer.hydraulics.assembly import HeadAssembly
-from optimizer.hydraulics.batch import BatchSolution, HeaderRuns, solve_side_by_side
+from optimizer.hydraulics.batch import BatchSolution, HeaderRuns, solve_batch, solve_side_by_side
 from optimizer.hydraulics.takeoffs import LateralAt, TakeOffs, take_offs
 from optimizer.problem.case import Case, HeaderLine, Run
 from optimizer.problem.water import TankAssembly, water_line
@@ -44,6 +44,23 @@ class Asked:
     offs: TakeOffs
     header: int
     runs: Sequence[Run]
+
+
+@dataclass(frozen=True, eq=False)
+class OpenRows:
+    """Rows of a design with one header that are open together, the others shut off.
+
+    Args:
+        case: the design.
+        limits: what its zones must hold.
+        offs: the take-offs of its header.
+        groups: rows that are open, group by group, at least one.
+    """
+
+    case: Case
+    limits: WaterLimits
+    offs: TakeOffs
+    groups: Sequence[tuple[int, ...]]
 
 
 @dataclass(frozen=True, eq=False)
@@ -114,7 +131,26 @@ class ZoneJudge:
         solutions = self._solved(asked, [item.case.assembly for item in asked])
         tanks = [item for item in asked if isinstance(item.case.assembly, TankAssembly)]
         full = dict(zip(map(id, tanks), self._solved(tanks, [_full(item.case) for item in tanks]), strict=True))
-        return [_figures(item, solution, full.get(id(item))) for item, solution in zip(asked, solutions, strict=True)]
+        return [
+            _figures(item.case, item.limits, solution, full.get(id(item)))
+            for item, solution in zip(asked, solutions, strict=True)
+        ]
+
+    def judge_open(self, asked: OpenRows) -> RunFigures:
+        """Judge groups of open rows as zones."""
+        case, assembly = asked.case, asked.case.assembly
+        solution = self._solved_open(asked, assembly)
+        full = self._solved_open(asked, assembly.full()) if isinstance(assembly, TankAssembly) else None
+        return _figures(case, asked.limits, solution, full)
+
+    def _solved_open(self, asked: OpenRows, assembly: HeadAssembly) -> BatchSolution:
+        case, line = asked.case, asked.case.layout.headers[0]
+        whole = Run(0, 0, case.row_count - 1)
+        if self.tables_mislead(case):
+            return solve_exactly(case, [whole] * len(asked.groups), assembly, asked.groups)
+        opened = np.stack([np.isin(np.array(line.rows), group) for group in asked.groups])
+        runs = header_runs(case, line, [whole] * len(asked.groups))
+        return solve_batch(runs, asked.offs, (assembly,), case.fluid, opened)
 
     def _solved(self, asked: Sequence[Asked], assemblies: Sequence[HeadAssembly]) -> list[BatchSolution]:
         """Return what runs do: read from tables, or emitter by emitter where tables mislead."""
@@ -144,15 +180,15 @@ def _full(case: Case) -> HeadAssembly:
     return case.assembly.full()
 
 
-def _figures(asked: Asked, solution: BatchSolution, full: BatchSolution | None) -> RunFigures:
+def _figures(case: Case, limits: WaterLimits, solution: BatchSolution, full: BatchSolution | None) -> RunFigures:
     """Return what solved runs come to; behind a tank the limits hold for the full one as well."""
     with np.errstate(invalid="ignore"):
-        broken = broken_limits(solution, asked.limits)
+        broken = broken_limits(solution, limits)
         if full is not None:
-            broken_full = broken_limits(full, asked.limits)
+            broken_full = broken_limits(full, limits)
             broken = {name: mask | broken_full[name] for name, mask in broken.items()}
     # On a slope the friction of more rows may level out what the fall adds.
-    eased = (*_EASED_BY_ROWS, UNEVEN) if slopes(asked.case) else _EASED_BY_ROWS
+    eased = (*_EASED_BY_ROWS, UNEVEN) if slopes(case) else _EASED_BY_ROWS
     worse = np.any([mask for name, mask in broken.items() if name not in eased], axis=0)
     better = np.any([broken[name] for name in eased], axis=0)
     uneven = np.where(solution.solved, np.rint(10_000.0 * np.nan_to_num(solution.flow_variation)), 10_000)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from optimizer.choose.alternatives import alternatives
-from optimizer.choose.chosen import Chosen, Proof, chosen_split
+from optimizer.choose.chosen import Chosen, Proof, chosen_design
 from optimizer.choose.designs import ChoiceSet
 from optimizer.choose.search import Search, SearchResult
 from optimizer.plan import Alternative
@@ -58,4 +58,4 @@ def chosen_bed(
     """Return the best layout of one bed, what was proven about it, and what it was compared with."""
     assert result.best is not None
     others = alternatives(search, result.best, choices)
-    return chosen_split(result.best), bed_proof(search, result, choices), others
+    return chosen_design(result.best), bed_proof(search, result, choices), others

@@ -4,6 +4,8 @@ RUN_TOO_LONG = "a lateral longer than its label allows"
 LINE_SHORT = "the emitter line in stock is too short or its rolls shorter than a lateral"
 TUBE_SHORT = "the blank tube in stock is too short"
 BURSTS = "standing pressure above the rating of the tubing"
+ONE_ZONE = "all rows may run together, so none needs a shut-off"
+TOO_MANY_GROUPS = "more zones than are wanted, even with shut-offs"
 TIMER_FULL = "more zones than the timer has outlets"
 
 TOO_MUCH_FLOW = "more flow than the supply gives at working pressure"

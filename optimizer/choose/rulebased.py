@@ -21,13 +21,13 @@ from optimizer.choose.goals import Goals
 from optimizer.choose.runs import RunTable, Split, run_table
 from optimizer.choose.splits import SplitGoals, Splits
 from optimizer.choose.waterlimits import water_limits
-from optimizer.choose.zones import SplitResult
 from optimizer.cutting import CuttingOutcome, CuttingStatus, CuttingTask, Limits
 from optimizer.feeds import HeaderPlace
 from optimizer.feeds.places import reach
 from optimizer.geometry import longest_side_angle
 from optimizer.problem.case import Case, Run
 from optimizer.problem.counts import lateral_fittings
+from optimizer.problem.split import split_laying
 from optimizer.problem.tubing import line_task, tube_task
 from optimizer.rows import RowPlan
 from optimizer.scenario.outlines import corners
@@ -61,7 +61,9 @@ def rule_based(choices: ChoiceSet, evaluator: Evaluator, line: int | None = None
     Raises:
         RuledOutError: the rules find no layout; the reason of the first thing tried.
     """
-    numbers = {_key(design): design for design in choices.designs()}
+    numbers = {_key(design): design for design in choices.designs() if not design.shut_offs}
+    if not numbers:
+        raise RuledOutError("no header may be split into zones")
     lines = range(len(choices.scenario.emitter_lines)) if line is None else (line,)
     why = ""
     for direction, places in _layouts(choices):
@@ -194,7 +196,6 @@ def _valued(evaluator: Evaluator, item: _Zoned) -> Evaluated:
         fittings.pushed + tube.plan.couplers,
     )
     uneven = item.table.unevenness(split)
-    result = SplitResult(split, goals, SplitGoals(0, 0, 0), uneven, 0, fittings, tube, pieces)
     total = Goals(
         case.missing_ppm,
         laterals.cost_ct(case.scenario) + fixed_price(case) + line.plan.money_ct + goals.money_ct,
@@ -202,4 +203,4 @@ def _valued(evaluator: Evaluator, item: _Zoned) -> Evaluated:
         laterals.pushed + line.plan.couplers + goals.fittings,
         uneven,
     )
-    return Evaluated(item.design, case, total, NO_BOUND, result, line)
+    return Evaluated(item.design, case, total, NO_BOUND, split_laying(case, split), line, tube)

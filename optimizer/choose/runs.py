@@ -12,7 +12,7 @@ from optimizer.choose.judge import Asked, RunFigures, ZoneJudge, slopes
 from optimizer.choose.waterlimits import WaterLimits
 from optimizer.hydraulics.takeoffs import TakeOffs
 from optimizer.problem.case import Case, Run
-from optimizer.scenario.water import crops_apart
+from optimizer.scenario.water import crops_apart as thirsts_apart
 
 Split = tuple[Run, ...]
 
@@ -69,12 +69,12 @@ class RunTable:
         return found
 
 
-def _apart(case: Case) -> frozenset[tuple[int, int]]:
+def crops_apart(case: Case) -> frozenset[tuple[int, int]]:
     """Return the pairs of crops, both ways round, that may not share a zone: one wants its own, or minutes differ."""
     layout, scenario = case.layout, case.scenario
     beds = [scenario.beds.index(bed) for bed in layout.beds]
     number = {(beds[bed], index - layout.crop_beds.index(bed)): index for index, bed in enumerate(layout.crop_beds)}
-    thirsts = crops_apart(scenario, case.line)
+    thirsts = thirsts_apart(scenario, case.line)
     pairs = {(number[one], number[two]) for one, two in thirsts if one in number and two in number}
     alone = [number for number, crop in enumerate(layout.crops) if crop.own_zone]
     pairs |= {(one, two) for one in alone for two in range(len(layout.crops)) if one != two}
@@ -83,7 +83,7 @@ def _apart(case: Case) -> frozenset[tuple[int, int]]:
 
 def group_ends(case: Case) -> tuple[int, ...]:
     """Return for each row how far a zone starting there may reach for its crops alone."""
-    crops, apart = [row.crop for row in case.layout.plan.rows], _apart(case)
+    crops, apart = [row.crop for row in case.layout.plan.rows], crops_apart(case)
     ends = list(range(len(crops)))
     for index in range(len(crops) - 2, -1, -1):
         reach = ends[index + 1]

@@ -148,7 +148,7 @@ class Search:
         fresh = (entry for entry in self.queue if entry[2] == FRESH and (kind is None or kind(entry[3])))
         hopeful = (entry for entry in fresh if best is None or entry[0] <= best)
         chosen = heapq.nsmallest(_SIDE_BY_SIDE, hopeful, key=lambda entry: entry[:2])
-        bounds = self.evaluator.closer_bounds([entry[4] for entry in chosen])
+        bounds = self.evaluator.closer_bounds([entry[3:] for entry in chosen])
         numbers = {entry[1] for entry in chosen}
         queue = [entry for entry in self.queue if entry[1] not in numbers]
         out: Counter[str] = Counter()

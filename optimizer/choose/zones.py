@@ -5,12 +5,11 @@ from __future__ import annotations
 from bisect import bisect_left
 from dataclasses import dataclass
 
+from optimizer.choose.cutter import UnsettledError
 from optimizer.choose.reasons import TIMER_FULL, TUBE_SHORT
 from optimizer.choose.runs import Split
 from optimizer.choose.splits import NOTHING, SplitGoals, Splits, Walk
 from optimizer.cutting import CuttingOutcome
-from optimizer.problem.counts import FittingCount
-from optimizer.problem.tubing import TubePiece
 
 MOST_NODES = 20_000
 """splits looked at in one pass before it gives up its proof"""
@@ -18,10 +17,6 @@ MOST_NODES = 20_000
 
 class NoZonesError(Exception):
     """The rows cannot be split into zones that hold the limits; carries the reason."""
-
-
-class UnsettledError(Exception):
-    """The effort allowed settled neither that the tube can be cut nor that it cannot."""
 
 
 @dataclass(frozen=True)
@@ -33,9 +28,7 @@ class SplitResult:
     bound: SplitGoals
     unevenness: int
     unevenness_bound: int
-    fittings: FittingCount
     tube: CuttingOutcome
-    pieces: tuple[TubePiece, ...]
 
 
 def best_split(splits: Splits, most_zones: int | None) -> SplitResult:
@@ -55,10 +48,8 @@ def best_split(splits: Splits, most_zones: int | None) -> SplitResult:
         raise UnsettledError if splits.unsettled else NoZonesError(_why(splits, most))
     goals, split = best
     split, value, even_bound = _most_even(splits, goals, split)
-    pieces = splits.pieces(split)
-    tube = splits.cut_tube(split)
     bound = goals if complete else min(low, goals)
-    return SplitResult(split, goals, bound, value, even_bound, splits.fittings(split), tube, pieces)
+    return SplitResult(split, goals, bound, value, even_bound, splits.cut_tube(split))
 
 
 def _why(splits: Splits, most: int) -> str:

@@ -41,13 +41,15 @@ class _Branches:
     owner: IntArray
     take_off: IntArray
     real: BoolArray
+    open: BoolArray
+    """real, and its take-off not shut off"""
     length: FloatArray
     rise: FloatArray
     bore: FloatArray
     roughness: FloatArray
 
 
-def _branches(runs: HeaderRuns, offs: TakeOffs) -> _Branches:
+def _branches(runs: HeaderRuns, offs: TakeOffs, opened: BoolArray | None) -> _Branches:
     """The arms towards rising and towards falling positions, empty arms left out."""
     middle = np.clip(np.searchsorted(offs.position_m, runs.inlet_position_m), runs.first, runs.last + 1)
     start = np.concatenate([middle, middle - 1])
@@ -65,6 +67,7 @@ def _branches(runs: HeaderRuns, offs: TakeOffs) -> _Branches:
         owner=owner,
         take_off=take_off,
         real=real,
+        open=real if opened is None else real & opened[owner, take_off],
         length=np.where(real, np.abs(np.diff(place, axis=0)), 0.0),
         rise=np.where(real, np.diff(z, axis=0), 0.0),
         bore=np.broadcast_to(runs.header_bore_m[owner], real.shape),
@@ -109,9 +112,16 @@ class _Slopes:
 class _Batch:
     """Newton's method for a block of candidates."""
 
-    def __init__(self, runs: HeaderRuns, offs: TakeOffs, sources: Sequence[Source], fluid: Fluid) -> None:
+    def __init__(
+        self,
+        runs: HeaderRuns,
+        offs: TakeOffs,
+        sources: Sequence[Source],
+        fluid: Fluid,
+        opened: BoolArray | None,
+    ) -> None:
         self.runs, self.offs, self.sources, self.fluid = runs, offs, sources, fluid
-        self.arms = _branches(runs, offs)
+        self.arms, self.opened = _branches(runs, offs, opened), opened
 
     def at_inlets(self, arm_values: FloatArray) -> FloatArray:
         """Arm values summed at their inlets."""
@@ -124,7 +134,7 @@ class _Batch:
         inlet = 0.8 * np.maximum(standing + runs.source_z_m - runs.inlet_z_m, 1.0)
         head = np.maximum(inlet[arms.owner] - np.cumsum(arms.rise, axis=0), 0.2)
         given, _ = self.offs.flow_and_slope(arms.take_off, head)
-        arm_flow = np.cumsum((given * arms.real)[::-1], axis=0)[::-1]
+        arm_flow = np.cumsum((given * arms.open)[::-1], axis=0)[::-1]
         return _Point(head, arm_flow, self.at_inlets(arm_flow[0]), inlet)
 
     def slopes(self, point: _Point) -> _Slopes:
@@ -137,8 +147,8 @@ class _Batch:
         )
         above = runs.source_z_m - runs.inlet_z_m
         return _Slopes(
-            given * arms.real,
-            given_slope * arms.real,
+            given * arms.open,
+            given_slope * arms.open,
             loss,
             loss_slope,
             supply - feed + above,
@@ -210,19 +220,25 @@ class _Batch:
         """Greatest or least of values over the take-offs of each candidate; nan if any is nan."""
         blank = -np.inf if greatest else np.inf
         pick = np.max if greatest else np.min
-        by_arm = pick(np.where(self.arms.real, values, blank), axis=0)
+        by_arm = pick(np.where(self.arms.open, values, blank), axis=0)
         result = np.full(self.runs.count, blank)
         # Where a curve knows nothing the answer is nan, on purpose and without a warning.
         with np.errstate(invalid="ignore"):
             (np.maximum if greatest else np.minimum).at(result, self.arms.owner, by_arm)
         return result
 
+    def emitters(self) -> FloatArray:
+        """Emitters of each candidate that run."""
+        before = np.concatenate([[0], np.cumsum(self.offs.emitters)])
+        if self.opened is None:
+            return floats(before[self.runs.last + 1] - before[self.runs.first])
+        return floats(self.opened @ self.offs.emitters)
+
     def solution(self) -> BatchSolution:
         point, converged = self.solve()
         arms, runs, offs = self.arms, self.runs, self.offs
         least, greatest, least_flow, greatest_flow, lateral = offs.extremes(arms.take_off, point.head)
-        before = np.concatenate([[0], np.cumsum(offs.emitters)])
-        emitters = before[runs.last + 1] - before[runs.first]
+        emitters = self.emitters()
         inside = self.extreme(offs.covered(point.head).astype(np.float64), greatest=False) > 0.0
         source, _ = _source_heads(runs, self.sources, point.flow)
         numbers = [
@@ -243,7 +259,13 @@ class _Batch:
         return BatchSolution(solved, converged, *(np.where(solved, column, np.nan) for column in numbers))
 
 
-def solve_batch(runs: HeaderRuns, offs: TakeOffs, sources: Sequence[Source], fluid: Fluid) -> BatchSolution:
+def solve_batch(
+    runs: HeaderRuns,
+    offs: TakeOffs,
+    sources: Sequence[Source],
+    fluid: Fluid,
+    opened: BoolArray | None = None,
+) -> BatchSolution:
     """Operating points of zone candidates.
 
     Candidates whose balance was not reached, or whose heads leave the lateral tables, are marked as not solved and
@@ -254,6 +276,8 @@ def solve_batch(runs: HeaderRuns, offs: TakeOffs, sources: Sequence[Source], flu
         offs: the take-offs they share [-]
         sources: the sources they name [-]
         fluid: the water [-]
+        opened: which take-offs are open, of those within its run at least one, shape (c, take-offs); all unless given
+            [-]
 
     Raises:
         HydraulicError: when a run, a source or a take-off does not exist.
@@ -267,7 +291,10 @@ def solve_batch(runs: HeaderRuns, offs: TakeOffs, sources: Sequence[Source], flu
     # Runs of like size stand together, so that little of a block is padding.
     order = np.argsort(runs.last - runs.first, kind="stable")
     blocks = [order[at : at + _BLOCK] for at in range(0, runs.count, _BLOCK)]
-    solved = [_Batch(runs.take(block), offs, sources, fluid).solution() for block in blocks]
+    solved = [
+        _Batch(runs.take(block), offs, sources, fluid, None if opened is None else opened[block]).solution()
+        for block in blocks
+    ]
     back = np.argsort(order, kind="stable")
     columns = (np.concatenate([getattr(part, f.name) for part in solved])[back] for f in fields(BatchSolution))
     return BatchSolution(*columns)

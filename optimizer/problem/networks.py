@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass, field
 from itertools import pairwise
 
@@ -175,12 +175,13 @@ class _Builder:
         return PlacedNetwork(network, tuple(draft.places), numbers, tuple(draft.laid), np.array(draft.blank))
 
 
-def zone_network(case: Case, run: Run) -> PlacedNetwork:
-    """Return the network of a zone that is one run of rows of one design.
+def zone_network(case: Case, run: Run, rows: Collection[int] | None = None) -> PlacedNetwork:
+    """Return the network of a zone that is one run of rows of one design, or some of its rows.
 
     Args:
         case: the design.
-        run: its rows.
+        run: its stretch of header.
+        rows: the rows that run; all of the stretch unless given.
 
     Returns:
         The network; node 0 is the outlet of the head parts.
@@ -190,7 +191,8 @@ def zone_network(case: Case, run: Run) -> PlacedNetwork:
     way = mainline_points(line, line.inlet(run))
     inlet = builder.mainline(builder.source, way, line.approach.rise_um / 1e6, case.tube, case.layout.raised)
     nodes = builder.header(case, run, inlet)
-    builder.laterals(case, 0, case.run_laterals(run), run.header, nodes)
+    laterals = [index for index in case.run_laterals(run) if rows is None or case.feed.laterals[index].row in rows]
+    builder.laterals(case, 0, laterals, run.header, nodes)
     return builder.finish()
 
 

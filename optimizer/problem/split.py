@@ -5,8 +5,22 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from optimizer.problem.case import Case, Run
-from optimizer.problem.laying import SUPPLY, LaidHeader, Laying, MainPart, whole_run
+from optimizer.problem.laying import SUPPLY, LaidHeader, Laying, MainPart, ZoneRows, whole_run
 from optimizer.problem.tubing import mainline_spans
+
+
+def open_rows_laying(case: Case, groups: Sequence[tuple[int, ...]], shut_offs: bool) -> Laying:
+    """Return a design with one whole header as it is laid, its rows opened by hand.
+
+    Args:
+        case: the design.
+        groups: rows that run together, zone by zone.
+        shut_offs: whether every lateral has a shut-off.
+    """
+    way = case.layout.headers[0].approach
+    part = MainPart(way.points, way.length_um, SUPPLY, case.tube, way.rise_um)
+    header = LaidHeader(0, Run(0, 0, case.row_count - 1), 0)
+    return Laying((case,), (header,), (part,), tuple((ZoneRows(0, group),) for group in groups), shut_offs)
 
 
 def split_laying(case: Case, split: Sequence[Run]) -> Laying:

@@ -448,6 +448,9 @@ class Limits(Part):
     """shortest part of a joined lateral or tube"""
     zones_at_most: Positive | None = None
     """greatest number of zones; the outlets of a timer count as well"""
+    zoning: Literal["split headers", "row shut-offs", "either"] = "split headers"
+    """how rows are parted into zones: headers split into stretches with a valve each; or whole headers with a shut-off
+    on every lateral, opened by hand, so that any rows may run together; or whichever is better"""
     minutes_tolerance: Share = 0.2
     """crops whose run times differ by more than this share of the longer one do not share a zone; with [climate]"""
     share_zones_anyway: bool = False

@@ -150,7 +150,8 @@ def _add_header(pipes: _Pipes, header: Header, zone: Zone, joints: list[int]) ->
     tube = pipes.facts.tubes[header.tube]
     mine = set(zone.lateral_ids)
     offs = [off for off in header.take_offs if mine & set(off.lateral_ids)]
-    stops = sorted({header.inlet_um, *(off.distance_um for off in offs)})
+    # The whole header stands under water, whichever of its rows are open.
+    stops = sorted({header.inlet_um, *(off.distance_um for off in header.take_offs)})
     nodes = {header.inlet_um: _joint(pipes, joints, header.inlet_at, header.beds[0])}
     for stop in stops:
         if stop not in nodes:

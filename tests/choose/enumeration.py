@@ -21,6 +21,8 @@ from optimizer.scenario.schema import Scenario
 from optimizer.site import row_angles, site_shapes
 
 Zones = tuple[tuple[tuple[int, int], ...], ...]
+OPEN: Zones = ()
+"""no split: the rows of one whole header are opened by hand, any of them together"""
 Four = tuple[int, int, int, int]
 
 
@@ -84,6 +86,18 @@ def splits(layout: Layout) -> Iterator[Zones]:
             yield chosen
 
 
+def partitions(rows) -> Iterator[tuple[tuple[int, ...], ...]]:
+    """Yield every grouping of rows."""
+    rows = tuple(rows)
+    if not rows:
+        yield ()
+        return
+    for rest in partitions(rows[1:]):
+        yield ((rows[0],), *rest)
+        for index, group in enumerate(rest):
+            yield (*rest[:index], (rows[0], *group), *rest[index + 1 :])
+
+
 class Enumeration:
     """All candidates of a scenario in the order of their goals."""
 
@@ -108,11 +122,19 @@ class Enumeration:
             return
         self.designs += 1
         self.waters[id(layout)], self.lines[id(layout)], self.standing[id(layout)] = Water(layout), line, stand
-        for zones in splits(layout):
+        for zones in self._zonings(layout):
             pieces = layout.tube_pieces(zones)
             price = least_price(layout.shelf("tube"), sum(pieces))
             if price is not None:
                 self._push(self._goals(layout, zones, pieces, (price, 0, 0)), False, layout, zones)
+
+    def _zonings(self, layout: Layout) -> Iterator[Zones]:
+        if self.scenario.limits.zoning != "row shut-offs" or len(layout.headers) > 1:
+            yield from splits(layout)
+        else:  # where all rows may run together none needs a shut-off
+            yield from (zones for zones in splits(layout) if zones == layout.whole)
+        if self.scenario.limits.zoning != "split headers" and len(layout.headers) == 1:
+            yield OPEN
 
     def _push(self, goals: Four, exact: bool, layout: Layout, zones: Zones) -> None:
         self.count += 1
@@ -131,7 +153,34 @@ class Enumeration:
         tube = best_cut(layout.shelf("tube"), pieces)
         return None if tube is None else self._goals(layout, zones, pieces, tube)
 
-    def verdict(self, layout: Layout, zones: Zones) -> tuple[int, float]:
+    def readings(self, layout: Layout, zones: Zones) -> dict[int, float]:
+        """Return the readings of figures on the edge under which zones hold, each with the flow variation then."""
+        if zones == OPEN:
+            return self._open_readings(layout)
+        verdict, uneven = self._verdict(layout, zones)
+        return dict.fromkeys(range(verdict, EDGE + 1), uneven)
+
+    def _open_readings(self, layout: Layout) -> dict[int, float]:
+        """Return the same for the fewest groups of rows, of these the most even, among all groupings."""
+        water, found = self.waters[id(layout)], {}
+        most = self.scenario.limits.zones_at_most or len(layout.plan.rows)
+        for reading in range(self.standing[id(layout)], EDGE + 1):
+            tries = []
+            for groups in partitions(range(len(layout.plan.rows))):
+                if all(self._may_share(layout, group) for group in groups):
+                    judged = [water.judge_open(frozenset(group)) for group in groups]
+                    if max(item.verdict for item in judged) <= reading:
+                        tries.append((len(groups), max(item.unevenness for item in judged)))
+            if tries and 1 < min(tries)[0] <= most:
+                found[reading] = min(tries)[1]
+        return found
+
+    def _may_share(self, layout: Layout, group: tuple[int, ...]) -> bool:
+        crops = layout.bed.crops
+        marks = {layout.plan.rows[row].crop if crops[layout.plan.rows[row].crop].own_zone else -1 for row in group}
+        return len(marks) == 1
+
+    def _verdict(self, layout: Layout, zones: Zones) -> tuple[int, float]:
         """Return the worst verdict of the zones of a split and its flow variation."""
         water, worst, uneven = self.waters[id(layout)], self.standing[id(layout)], 0.0
         for header, runs in enumerate(zones):
@@ -150,15 +199,15 @@ class Enumeration:
             strict = best[HOLDS]
             if strict is not None and goals > strict.goals:
                 break
-            verdict, uneven = self.verdict(layout, zones)
-            if verdict == BREAKS:
+            readings = self.readings(layout, zones)
+            if not readings:
                 continue
             if not exact:
                 value = self.exact_goals(layout, zones)
                 if value is not None:
                     self._push(value, True, layout, zones)
                 continue
-            for reading in range(verdict, EDGE + 1):
+            for reading, uneven in readings.items():
                 known = best[reading]
                 if known is None or (goals, uneven) < (known.goals, known.unevenness):
                     best[reading] = Found(goals, uneven, layout, zones)

@@ -30,7 +30,7 @@ STEP_UM = {"metric": 100_000, "us": 152_400}
 # Rough prices the documentation states for fittings a scenario says nothing about [ct].
 ROUGH_CT = {
     "take-off": 90, "end closure": 50, "line coupler": 70, "bypass adapter": 80, "tube coupler": 100, "tee": 150,
-    "elbow": 120, "header end": 150, "zone valve": 900, "tube cover": 600, "stake": 25,
+    "elbow": 120, "header end": 150, "zone valve": 900, "row shut-off": 180, "tube cover": 600, "stake": 25,
 }  # fmt: skip
 NOT_PUSHED = ("stake", "tube cover")
 STAKE_UM = 1_500_000
@@ -119,6 +119,11 @@ class Layout:
         """Return a length of tube in cutting units, rounded up."""
         return max(math.ceil(length_um / self.step_um), 1)
 
+    @property
+    def whole(self) -> tuple[tuple[tuple[int, int], ...], ...]:
+        """Every header as one stretch."""
+        return tuple(((0, len(self.plan.rows) - 1),) for _ in self.headers)
+
     def line_pieces(self) -> tuple[int, ...]:
         """Return the pieces of emitter line in emitter spacings."""
         return tuple(sorted(part.spacings for lateral in self.laterals for part in lateral.parts))
@@ -154,6 +159,7 @@ class Layout:
 
     def tube_pieces(self, zones: tuple[tuple[tuple[int, int], ...], ...]) -> tuple[int, ...]:
         """Return all pieces of blank tube of a split, in cutting units."""
+        zones = zones or self.whole
         pieces = self.mainline_units(zones) + [self.units(length) for length in self.bypasses_um()]
         for number, runs in enumerate(zones):
             for zone in runs:
@@ -172,6 +178,10 @@ class Layout:
 
     def fittings(self, zones: tuple[tuple[tuple[int, int], ...], ...]) -> Counter[tuple[str, str]]:
         """Return the count of every (kind, product) of a split, without couplers."""
+        if not zones:  # a whole header, and a shut-off on every lateral
+            opened = self.fittings(self.whole)
+            opened["row shut-off", self.line.name] += len(self.laterals)
+            return opened
         line, tube = self.line.name, self.tube.name
         found: Counter[tuple[str, str]] = Counter()
         spacing_um = round(self.line.spacing * 1e6)

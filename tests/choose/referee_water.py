@@ -110,24 +110,32 @@ class Water:
         self.head = assembly(layout.scenario, layout.regulator)
         self.fluid = water(layout.scenario.limits.water_temperature)
         self.usable = usable_flow(layout, self.head)
-        self.known: dict[tuple[int, tuple[int, int]], Judgement] = {}
+        self.known: dict[tuple[int, tuple[int, int], frozenset[int]], Judgement] = {}
 
     def judge(self, header: int, zone: tuple[int, int]) -> Judgement:
         """Judge the rows first to last of one header as a zone."""
-        if (header, zone) not in self.known:
-            found = self._judge(header, zone, self.head)
+        return self._known(header, zone, frozenset(range(zone[0], zone[1] + 1)))
+
+    def judge_open(self, rows: frozenset[int]) -> Judgement:
+        """Judge rows of the one header that are open while the others are shut off."""
+        return self._known(0, (0, len(self.layout.plan.rows) - 1), rows)
+
+    def _known(self, header: int, zone: tuple[int, int], rows: frozenset[int]) -> Judgement:
+        if (header, zone, rows) not in self.known:
+            found = self._judge(header, zone, rows, self.head)
             if self.layout.scenario.supply.kind == "tank":
                 # It must run as well when the tank is nearly empty, and how even it is counts for that.
-                emptied = self._judge(header, zone, assembly(self.layout.scenario, self.layout.regulator, emptied=True))
+                empty = assembly(self.layout.scenario, self.layout.regulator, emptied=True)
+                emptied = self._judge(header, zone, rows, empty)
                 worst = max(found, emptied, key=lambda item: item.verdict)
                 found = Judgement(worst.verdict, emptied.unevenness, worst.worst)
-            self.known[header, zone] = found
-        return self.known[header, zone]
+            self.known[header, zone, rows] = found
+        return self.known[header, zone, rows]
 
     def _height(self, at: tuple[float, float], on_bed: bool = True) -> float:
         return self.layout.shapes.ground.height(at) + (self.layout.bed.raised if on_bed else 0.0)
 
-    def _network(self, header: int, zone: tuple[int, int]):
+    def _network(self, header: int, zone: tuple[int, int], rows: frozenset[int]):
         layout, tube, line = self.layout, self.layout.tube, self.layout.line
         way, build = layout.headers[header], NetworkBuilder()
         first, last, fed = way.ends(zone)
@@ -155,7 +163,7 @@ class Water:
                 )
         law = emitter_law(line)
         for lateral in layout.laterals:
-            if lateral.header == header and zone[0] <= lateral.row <= zone[1]:
+            if lateral.header == header and lateral.row in rows:
                 self._lateral(build, lateral, nodes[lateral.vertex], law, lay)
         return build.network(0), blank, nodes
 
@@ -180,9 +188,9 @@ class Water:
                 build.emitter(node, law)
                 before, loss = node, 0.0
 
-    def _judge(self, header: int, zone: tuple[int, int], head: HeadAssembly) -> Judgement:
+    def _judge(self, header: int, zone: tuple[int, int], rows: frozenset[int], head: HeadAssembly) -> Judgement:
         layout, line, limits = self.layout, self.layout.line, self.layout.scenario.limits
-        network, blank, nodes = self._network(header, zone)
+        network, blank, nodes = self._network(header, zone, rows)
         solution = solve_network(network, head, self.fluid)
         q, h = solution.emitter_flow_m3_s, solution.emitter_head_m
         flow = float(solution.inlet_flow_m3_s)
@@ -196,7 +204,8 @@ class Water:
         low, high = line.least_pressure, line.greatest_pressure
         if line.compensating:
             low, high = max(low, line.compensating.opens), min(high, line.compensating.up_to)
-        heads = [float(h.max()), *(float(solution.head_m[node]) for node in nodes.values())]
+        opened = [node for vertex, node in nodes.items() if layout.headers[header].rows[vertex] in rows]
+        heads = [float(h.max()), *(float(solution.head_m[node]) for node in opened)]
         slacks = {
             "too much flow": (self.usable - flow, SHARE * max(self.usable, flow)),
             "too little flow": (flow - max(least, default=0.0), SHARE * flow if max(least, default=0.0) else 0.0),

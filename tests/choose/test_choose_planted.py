@@ -24,7 +24,7 @@ def searched(scenario):
 
 def zones(result):
     """Return the first and last row of each zone."""
-    return [(run.first, run.last) for run in result.best.split.split]
+    return [(run.first, run.last) for run in (header.run for header in result.best.laying.headers)]
 
 
 def first_fit_decreasing(pieces, roll):

@@ -45,6 +45,8 @@ KINDS = (
     "steep and small",
     "downhill header",
     "narrow bypass",
+    "shut-offs",
+    "shut-offs or splits",
 )
 SLOW = frozenset(
     {
@@ -61,7 +63,7 @@ SLOW = frozenset(
 TIGHT = ("tight variation", "velocity", "flow band", "steep and small")
 SCARCE = (
     "small supply", "few outlets", "tight variation", "flow band", "two headers small supply", "double rows",
-    "steep and small", "lead-in",
+    "steep and small", "lead-in", "shut-offs", "shut-offs or splits",
 )  # fmt: skip
 
 
@@ -212,8 +214,11 @@ def _crops(kind, draw, spacing):
         return lines
     if kind == "double rows":
         return [*lines, "lines_per_row = 2", 'line_spacing = "0.2 m"', "fill = true"]
-    if kind in ("own zone", "ell") or draw.random() < 0.3:
-        lines += [f"rows = {draw.choice((1, 2))}", *(["own_zone = true"] if kind == "own zone" else [])]
+    if kind in ("own zone", "ell", "shut-offs") or draw.random() < 0.3:
+        lines += [
+            f"rows = {draw.choice((1, 2))}",
+            *(["own_zone = true"] if kind == "own zone" or (kind == "shut-offs" and draw.random() < 0.5) else []),
+        ]
         lines += ["[[beds.crops]]", 'name = "leek"', f'row_spacing = "{draw.choice((0.4, 0.5))} m"']
     if draw.random() < 0.2:
         lines += ["lines_per_row = 2", 'line_spacing = "0.2 m"', "rows = 2"]
@@ -304,6 +309,8 @@ def _products(kind, draw, flow):
 
 def _fittings(kind, draw):
     valve = {"dear valve": 39.0, "dear tube": 2.0}.get(kind, draw.choice((4.0, 9.0)))
+    if kind == "shut-offs or splits":
+        valve = draw.choice((6.0, 15.0, 25.0))
     lines = ["[[fittings]]", 'kind = "zone valve"', f"price = {valve}"]
     for name, price in (
         ("take-off", 0.7),
@@ -331,6 +338,8 @@ def _limits(kind, draw):
         lines += [f'flow_variation = "{draw.choice((8, 15, 25))} %"']
     elif draw.random() < 0.3:
         lines += ['emission_uniformity = "88 %"']
+    if kind.startswith("shut-offs"):
+        lines += [f'zoning = "{"row shut-offs" if kind == "shut-offs" else "either"}"']
     if kind in ("few outlets", "dear valve"):
         lines += [f"zones_at_most = {draw.choice((1, 2, 3))}"]
     if kind == "velocity":

@@ -12,6 +12,7 @@ from optimizer.choose.rulebased import rule_based
 from optimizer.choose.search import Search, SearchLimits
 from optimizer.pipeline import design
 from optimizer.plan import Status
+from optimizer.problem.bill import tube_pieces
 from optimizer.scenario.load import parse_scenario
 
 FITTINGS = {
@@ -83,7 +84,7 @@ def test_four_rows_worked_by_hand():
     # Rows 10 m long are 20 emitter spacings; two of them come out of a 25 m roll and leave 5 m to keep.
     assert [[cut.units for cut in use.cuts] for use in item.line.plan.uses] == [[20, 20], [20, 20]]
     # One header over 3 m of rows with 0.1 m tail at both ends, and 1 m of mainline from the tap.
-    assert sorted(piece.units for piece in item.split.pieces) == [10, 32]
+    assert sorted(piece.units for piece in tube_pieces(item.laying)) == [10, 32]
     stakes = 4 * 8 + 3 + 2  # every 1.5 m and one more: laterals of 10 m, header of 3 m, mainline of 1 m
     fittings = 4 * 90 + 4 * 50 + 900 + 120 + 150 + 25 * stakes
     assert item.goals[:4] == (0, 2 * 1000 + 800 + 1200 + fittings, 4_200_000, 4 + 4 + 3)
@@ -93,7 +94,7 @@ def test_a_weak_tap_is_filled_row_by_row_in_order():
     # A row takes 20 emitters of 2 L/h; 75 % of the flow at working pressure, which is below the open flow.
     choices = four_rows("2.6 L/min")
     item = rule_based(choices, Evaluator(choices))
-    runs = [(run.first, run.last) for run in item.split.split]
+    runs = [(run.first, run.last) for run in (header.run for header in item.laying.headers)]
     sizes = [last - first + 1 for first, last in runs]
     assert [first for first, _ in runs] == [0, *(last + 1 for _, last in runs[:-1])]
     assert runs[-1][1] == 3
@@ -115,7 +116,7 @@ def test_rows_go_across_where_the_timer_has_too_few_outlets_along():
     few = four_rows("2.6 L/min", "[limits]\nzones_at_most = 1")
     item = rule_based(few, Evaluator(few))
     assert few.directions[item.design.direction].name == "across"
-    assert len(item.split.split) == 1
+    assert item.zones == 1
     none = four_rows("0.8 L/min", "[limits]\nzones_at_most = 1")
     with pytest.raises(RuledOutError):
         rule_based(none, Evaluator(none))

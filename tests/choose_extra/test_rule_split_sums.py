@@ -37,7 +37,7 @@ def test_sums_over_runs_are_those_of_the_whole_split(number):
         table = run_table(case, water_limits(case), evaluator.judge)
         splits = Splits(
             table,
-            lambda units, case=case: evaluator.cut(tube_task(case, units), 0),
+            lambda units, case=case: evaluator.cutter.cut(tube_task(case, units), 0),
             lambda units, case=case: evaluator.tube_bound(case, units),
         )
         if any(reach < first for first, reach in enumerate(table.last[0])):
