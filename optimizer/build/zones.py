@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
-from dataclasses import replace
 
 import numpy as np
 
 from optimizer.build.laid import Laid
 from optimizer.build.naming import zone_letter
-from optimizer.choose.waterlimits import WaterLimits, water_limits
+from optimizer.choose.laidzones import zone_cases, zone_limits
+from optimizer.choose.waterlimits import WaterLimits
 from optimizer.hydraulics import NetworkSolution, solve_network
 from optimizer.hydraulics.assembly import UsableFlow
 from optimizer.hydraulics.report import (
@@ -33,18 +33,6 @@ from optimizer.scenario.schema import Tubing
 
 At = tuple[float, float]
 """a figure and its limit"""
-
-
-def zone_cases(laying: Laying, zone: int) -> tuple[Case, ...]:
-    """Return the designs of the blocks that a zone waters."""
-    blocks = dict.fromkeys(laying.headers[member.header].block for member in laying.zones[zone])
-    return tuple(laying.cases[block] for block in blocks)
-
-
-def zone_limits(laying: Laying, zone: int) -> WaterLimits:
-    """Return what a zone must hold: all its blocks have the same line, so only the flow it may take can differ."""
-    limits = [water_limits(case) for case in zone_cases(laying, zone)]
-    return replace(limits[0], usable_m3_s=min(item.usable_m3_s for item in limits))
 
 
 def _stored(placed: PlacedNetwork, solution: NetworkSolution, names: Sequence[str], viscosity: float) -> ZoneNetwork:

@@ -11,6 +11,7 @@ from optimizer.choose.designs import ChoiceSet, Design
 from optimizer.choose.fewest import Fewest, fewest_zones
 from optimizer.choose.goals import Goals
 from optimizer.choose.judge import ZoneJudge
+from optimizer.choose.laidzones import broken_limit
 from optimizer.choose.leastsplit import least_split, one_zone_a_header
 from optimizer.choose.openrows import NoGroupsError, best_groups
 from optimizer.choose.reasons import (
@@ -30,7 +31,7 @@ from optimizer.choose.zones import NoZonesError, SplitResult, best_split
 from optimizer.cutting import CuttingOutcome, CuttingStatus
 from optimizer.feeds import Feed, FeedError
 from optimizer.problem.bill import laid_fittings, tube_pieces
-from optimizer.problem.case import Case
+from optimizer.problem.case import Case, Run
 from optimizer.problem.counts import FittingCount, lateral_fittings
 from optimizer.problem.laying import Laying
 from optimizer.problem.split import open_rows_laying, split_laying
@@ -73,6 +74,8 @@ class Evaluator:
     end: float | None = None
     """reading of the monotonic clock at which cutting stops with the best found; None to go on to the proof [s]"""
     judge: ZoneJudge = field(default_factory=ZoneJudge)
+    failed: dict[Case, list[tuple[Run, tuple[int, ...]]]] = field(default_factory=dict)
+    """zones found to break a limit when they were solved emitter by emitter: run and rows open in it"""
     _limits: dict[tuple[str, str], WaterLimits] = field(default_factory=dict)
     _laterals: dict[tuple[Feed, str, str], FittingCount] = field(default_factory=dict)
 
@@ -219,7 +222,7 @@ class Evaluator:
             raise RuledOutError(LINE_SHORT) if line.status is CuttingStatus.IMPOSSIBLE else UnsettledError
         if design.shut_offs:
             return self._open_rows(design, case, line, effort)
-        table = run_table(case, self.limits(case), self.judge)
+        table = run_table(case, self.limits(case), self.judge, [run for run, _ in self.failed.get(case, ())])
         splits = Splits(
             table,
             lambda units: self.cutter.cut(tube_task(case, units), effort),
@@ -239,7 +242,7 @@ class Evaluator:
             UnsettledError: the effort did not settle whether the tube can be cut.
         """
         try:
-            found = best_groups(case, self.limits(case), self.judge)
+            found = best_groups(case, self.limits(case), self.judge, [rows for _, rows in self.failed.get(case, ())])
         except NoGroupsError as error:
             raise RuledOutError(str(error)) from None
         together = len(found.groups) == 1
@@ -299,6 +302,19 @@ class Evaluator:
             # Once an earlier goal is open, the later ones may still change either way.
             bound = open_after_gap(goals, bound)
         return Evaluated(design, case, goals, bound, split_laying(case, split.split), line, split.tube)
+
+    def fails(self, item: Evaluated) -> bool:
+        """Say whether a zone of an evaluated design breaks a limit when it is solved emitter by emitter, and keep it.
+
+        The tables that judge zones in the search err a little; where that hides a broken limit the zone, and all
+        that hold it, are ruled out from then on.
+        """
+        broken = [zone for zone in range(item.zones) if broken_limit(item.laying, zone)]
+        for zone in broken:
+            for member in item.laying.zones[zone]:
+                run = item.laying.headers[member.header].run
+                self.failed.setdefault(item.case, []).append((run, member.rows))
+        return bool(broken)
 
 
 def open_after_gap(goals: Goals, bound: Goals) -> Goals:

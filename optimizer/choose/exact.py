@@ -2,17 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Iterable, Sequence
 
 import numpy as np
 from numpy.typing import NDArray
 
 from optimizer.errors import HydraulicError
-from optimizer.hydraulics import HeadAssembly, solve_network
+from optimizer.hydraulics import Fluid, HeadAssembly, solve_network
 from optimizer.hydraulics.batch import BatchSolution
 from optimizer.hydraulics.friction import velocity
 from optimizer.problem.case import Case, Run
-from optimizer.problem.networks import mainline_points, zone_network
+from optimizer.problem.networks import PlacedNetwork, zone_network
 
 STRAIGHT_WITHIN_M = 0.003
 """laterals whose emitters lie this close to the straight line between their ends count as evenly sloping [m]"""
@@ -50,35 +50,38 @@ def solve_exactly(
         assembly: source and head parts.
         opened: the rows of each run that are open; all of them unless given.
     """
-    rows = opened if opened is not None else [range(run.first, run.last + 1) for run in runs]
-    numbers = np.array([_numbers(case, run, assembly, some) for run, some in zip(runs, rows, strict=True)])
+    rows = opened if opened is not None else [None] * len(runs)
+    networks = (zone_network(case, run, some) for run, some in zip(runs, rows, strict=True))
+    return solved_networks(networks, assembly, case.fluid)
+
+
+def solved_networks(networks: Iterable[PlacedNetwork], assembly: HeadAssembly, fluid: Fluid) -> BatchSolution:
+    """Return what zones do, each solved as a whole network; all blank tube counts as header.
+
+    Args:
+        networks: the zones.
+        assembly: source and head parts.
+        fluid: the water.
+    """
+    numbers = np.array([_numbers(placed, assembly, fluid) for placed in networks])
     solved = ~np.isnan(numbers).any(axis=1)
     return BatchSolution(solved, solved, *(np.where(solved, column, np.nan) for column in numbers.T))
 
 
-def _numbers(case: Case, run: Run, assembly: HeadAssembly, rows: Collection[int]) -> NDArray[np.float64]:
-    """Return the figures of one run in the order of `BatchSolution`; nan where an emitter stays dry."""
-    header = case.layout.headers[run.header]
-    first, last = header.vertices(run)
-    network = zone_network(case, run, rows).network
+def _numbers(placed: PlacedNetwork, assembly: HeadAssembly, fluid: Fluid) -> NDArray[np.float64]:
+    """Return the figures of one zone in the order of `BatchSolution`; nan where an emitter stays dry."""
+    network = placed.network
     try:
-        solution = solve_network(network, assembly, case.fluid)
+        solution = solve_network(network, assembly, fluid)
     except HydraulicError:
         return np.full(_NUMBERS, np.nan)
     q, h = solution.emitter_flow_m3_s, solution.emitter_head_m
     if float(q.min()) <= 0.0:
         return np.full(_NUMBERS, np.nan)
-    # Mainline comes first in the network, then the header, then the laterals.
-    entry = header.inlet(run)
-    feed = len(mainline_points(header, entry)) - 1
-    order = [entry, *range(entry + 1, last + 1), *range(entry - 1, first - 1, -1)]
-    opened = [place for place, vertex in enumerate(order) if header.rows[vertex] in rows]
-    on_header = solution.head_m[feed : feed + last - first + 1][opened]
     speed = np.abs(velocity(solution.tube_flow_m3_s, network.tube_bore_m))
-    ends = feed, feed + last - first
-    parts = speed[: ends[0]], speed[ends[0] : ends[1]], speed[ends[1] :]
-    in_feed, in_header, in_laterals = (float(part.max(initial=0.0)) for part in parts)
-    flow, inlet = solution.inlet_flow_m3_s, float(solution.head_m[feed])
-    heads = solution.inlet_head_m, inlet, float(h.min()), float(h.max())
+    in_blank = float(speed[placed.blank].max(initial=0.0))
+    in_laterals = float(speed[~placed.blank].max(initial=0.0))
+    on_header = solution.head_m[list(placed.take_offs)]
+    heads = solution.inlet_head_m, float(on_header.max()), float(h.min()), float(h.max())
     flows = float(q.min()), float(q.max()), float(q.mean())
-    return np.array([flow, *heads, *flows, in_header, in_feed, in_laterals, float(on_header.max())])
+    return np.array([solution.inlet_flow_m3_s, *heads, *flows, in_blank, 0.0, in_laterals, float(on_header.max())])

@@ -7,7 +7,7 @@ order, those of crops that may share a zone together, and every cut of that orde
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -38,18 +38,19 @@ class RowGroups:
     """flow variation of the worst zone, in hundredths of a per cent"""
 
 
-def best_groups(case: Case, limits: WaterLimits, judge: ZoneJudge) -> RowGroups:
+def best_groups(case: Case, limits: WaterLimits, judge: ZoneJudge, failed: Collection[Group] = ()) -> RowGroups:
     """Return the fewest zones of a design whose rows have shut-offs, and of those the most even.
 
     Args:
         case: a design with one header.
         limits: what its zones must hold.
         judge: judges rows.
+        failed: groups found to break a limit when they were solved emitter by emitter; with rows added they do too.
 
     Raises:
         NoGroupsError: some row cannot run at all, or only with others that cannot.
     """
-    judged = _Judged(case, limits, judge)
+    judged = _Judged(case, limits, judge, failed)
     found = judged.free() if case.row_count <= MOST_FREE else judged.in_order()
     if found is None:
         raise NoGroupsError(judged.why)
@@ -60,8 +61,9 @@ def best_groups(case: Case, limits: WaterLimits, judge: ZoneJudge) -> RowGroups:
 class _Judged:
     """Groups of rows and what they do."""
 
-    def __init__(self, case: Case, limits: WaterLimits, judge: ZoneJudge) -> None:
+    def __init__(self, case: Case, limits: WaterLimits, judge: ZoneJudge, failed: Collection[Group]) -> None:
         self.case, self.limits, self.judge = case, limits, judge
+        self.failed = [frozenset(group) for group in failed]
         self.rows = case.row_count
         self.crops = [row.crop for row in case.layout.plan.rows]
         self.apart = crops_apart(case)
@@ -76,7 +78,9 @@ class _Judged:
             if not self.why:
                 self.why = next((reason for reason in found.reasons if reason), "")
             columns = found.feasible.tolist(), (~found.grows_worse).tolist(), found.unevenness.tolist()
-            yield from zip(part, *columns, strict=True)
+            for group, feasible, may_grow, uneven in zip(part, *columns, strict=True):
+                fails = any(item.issubset(group) for item in self.failed)
+                yield group, feasible and not fails, may_grow and not fails, uneven
 
     def may_share(self, group: Group, row: int) -> bool:
         """Say whether a row's crop may run with those of a group."""

@@ -32,14 +32,21 @@ class RunTable:
     """what stops the first run that cannot grow"""
     short_may_fail: bool
     """whether runs within reach may fail for what more rows ease: little flow, high pressure, a slope's unevenness"""
+    failed: tuple[Run, ...] = ()
+    """runs found to break a limit when they were solved emitter by emitter; with rows added they break it too"""
 
     def figures(self, header: int, runs: Sequence[Run]) -> RunFigures:
         """Return what runs of one header do."""
         return self.judge.judge(Asked(self.case, self.limits, self.offs[header], header, runs))
 
     def may(self, run: Run) -> bool:
-        """Say whether a run within reach holds also the limits that more rows ease."""
-        return not self.short_may_fail or self._all[run][0]
+        """Say whether a run within reach holds also the limits that more rows ease, and none it is part of failed."""
+        return not (self.failed and self._failed(run)) and (not self.short_may_fail or self._all[run][0])
+
+    def _failed(self, run: Run) -> bool:
+        return any(
+            run.header == item.header and run.first <= item.first and item.last <= run.last for item in self.failed
+        )
 
     def holds(self, split: Split) -> bool:
         """Say whether all zones of a split hold the limits that more rows ease."""
@@ -113,7 +120,7 @@ class _Halving:
         self.high[rows] = np.where(works, self.high[rows], tried - 1)
 
 
-def run_table(case: Case, limits: WaterLimits, judge: ZoneJudge) -> RunTable:
+def run_table(case: Case, limits: WaterLimits, judge: ZoneJudge, failed: Sequence[Run] = ()) -> RunTable:
     """Find for every row how far a zone starting there may reach.
 
     More rows on a zone never raise its pressure, so what fails for flow, pressure or, on level ground, evenness fails
@@ -124,6 +131,7 @@ def run_table(case: Case, limits: WaterLimits, judge: ZoneJudge) -> RunTable:
         case: the design.
         limits: what its zones must hold.
         judge: the judge of runs.
+        failed: runs found to break a limit when they were solved emitter by emitter.
     """
     searches = []
     short_may_fail = slopes(case)
@@ -142,4 +150,4 @@ def run_table(case: Case, limits: WaterLimits, judge: ZoneJudge) -> RunTable:
         searches.append(search)
     last = tuple(tuple(int(row) for row in search.low) for search in searches)
     why = next((search.why for search in searches if search.why), "")
-    return RunTable(case, limits, judge, offs, last, why, short_may_fail)
+    return RunTable(case, limits, judge, offs, last, why, short_may_fail, tuple(failed))

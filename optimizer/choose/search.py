@@ -118,14 +118,16 @@ class Search:
 
     def run(self) -> SearchResult:
         """Search until nothing left can beat the best, or the limit is reached."""
-        try:
-            self._run()
-        except KeyboardInterrupt:
-            self.stopped = True
-            # What was being worked out is open again, so that the bound stays true.
-            if self.current is not None and not any(entry is self.current for entry in self.queue):
-                heapq.heappush(self.queue, self.current)
-        return self.result()
+        while True:
+            try:
+                self._run()
+            except KeyboardInterrupt:
+                self.stopped = True
+                # What was being worked out is open again, so that the bound stays true.
+                if self.current is not None and not any(entry is self.current for entry in self.queue):
+                    heapq.heappush(self.queue, self.current)
+            if not self._best_fails():
+                return self.result()
 
     def _run(self) -> None:
         while self.queue and not self.stopped:
@@ -142,6 +144,20 @@ class Search:
             heapq.heappop(self.queue)
             self._value(self.current)
             self.current = None
+
+    def _best_fails(self) -> bool:
+        """Hold the best layout against its limits emitter by emitter; one that fails goes back to be valued anew."""
+        best = self.best()
+        if best is None or not self.evaluator.fails(best):
+            return False
+        self.first = tuple(item for item in self.first if item is not best)
+        number = best.design.number
+        if self.done.get(number) is best:
+            del self.done[number]
+            self.queue = [entry for entry in self.queue if entry[1] != number]
+            heapq.heapify(self.queue)
+            heapq.heappush(self.queue, (best.bound, number, CLOSELY_BOUNDED, best.design, best.case))
+        return True
 
     def _bound_closely(self, best: Goals | None, kind: Callable[[Design], bool] | None = None) -> None:
         """Work out the closer bounds of the fresh designs with the best plain ones."""

@@ -35,6 +35,8 @@ class PlacedNetwork:
     """length of each tube as it lies, without equivalent lengths of losses"""
     blank: NDArray[np.bool_]
     """whether each tube is blank"""
+    take_offs: tuple[int, ...]
+    """nodes at which laterals leave a header"""
 
 
 @dataclass
@@ -47,6 +49,7 @@ class _Draft:
     emitters: list[tuple[int, int, EmitterLaw]] = field(default_factory=list)
     laid: list[float] = field(default_factory=list)
     blank: list[bool] = field(default_factory=list)
+    take_offs: list[int] = field(default_factory=list)
 
     def node(self, place: Point, height_m: float) -> int:
         self.places.append(place)
@@ -149,7 +152,9 @@ class _Builder:
         law = emitter_law(case.line)
         for index in indices:
             shape = case.feed.laterals[index]
-            self.lateral(case, first + index, shape, nodes[vertex_of[shape.row, shape.line]], law)
+            node = nodes[vertex_of[shape.row, shape.line]]
+            self.draft.take_offs.append(node)
+            self.lateral(case, first + index, shape, node, law)
 
     def finish(self) -> PlacedNetwork:
         """Return the network."""
@@ -172,7 +177,8 @@ class _Builder:
             inlet_node=self.source,
         )
         numbers = tuple(number for _, number, _ in draft.emitters)
-        return PlacedNetwork(network, tuple(draft.places), numbers, tuple(draft.laid), np.array(draft.blank))
+        take_offs, laid = tuple(dict.fromkeys(draft.take_offs)), tuple(draft.laid)
+        return PlacedNetwork(network, tuple(draft.places), numbers, laid, np.array(draft.blank), take_offs)
 
 
 def zone_network(case: Case, run: Run, rows: Collection[int] | None = None) -> PlacedNetwork:
