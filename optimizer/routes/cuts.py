@@ -170,6 +170,11 @@ def _solved(program: CutProgram) -> tuple[Array, Array] | None:
         return None
     program.highs.run()
     status = program.highs.getModelStatus()
+    if status == highspy.HighsModelStatus.kUnknown:
+        # Started from the last basis the solver may lose its way among many equal prices; afresh it does not.
+        program.highs.clearSolver()
+        program.highs.run()
+        status = program.highs.getModelStatus()
     if status == highspy.HighsModelStatus.kInfeasible:
         return None
     if status != highspy.HighsModelStatus.kOptimal:
