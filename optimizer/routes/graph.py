@@ -146,7 +146,7 @@ def assembled(
     Raises:
         NoRouteError: A terminal cannot be reached; all such terminals are named.
     """
-    reached = _reachable(len(nodes), edges, source)
+    reached = reachable(len(nodes), edges, source)
     lost = [k for k, t in enumerate(terminals) if not reached[t]]
     if lost:
         places = "; ".join(
@@ -171,7 +171,8 @@ def assembled(
     )
 
 
-def _reachable(count: int, edges: Sequence[GraphEdge], source: int) -> list[bool]:
+def reachable(count: int, edges: Sequence[GraphEdge], source: int) -> list[bool]:
+    """Whether each node can be reached from a source."""
     rows: list[list[int]] = [[] for _ in range(count)]
     for edge in edges:
         rows[edge.start].append(edge.end)

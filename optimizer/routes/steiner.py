@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from optimizer.routes.ascent import shrunk
 from optimizer.routes.cuts import cheapest_by_cuts
-from optimizer.routes.graph import GroundGraph, RoutePrice
+from optimizer.routes.graph import GroundGraph, IntArray, RoutePrice
 from optimizer.routes.ground import Ground, PointM
 from optimizer.routes.network import network
 from optimizer.routes.rectilinear import rectilinear_graph
@@ -66,10 +66,62 @@ def cheapest_over_axes(
     return replace(best, bound_mct=bound, status=Status.PROVEN if bound == best.cost_mct else Status.BEST_FOUND)
 
 
+@dataclass(frozen=True)
+class FoundEdges:
+    """Edges of a tree.
+
+    Args:
+        edges: Edge numbers.
+        cost: Their price.
+        bound: No tree costs less.
+    """
+
+    edges: tuple[int, ...]
+    cost: int
+    bound: int
+
+
+def cheapest_edges(graph: GroundGraph, costs: IntArray, most_programs: int = MOST_PROGRAMS) -> FoundEdges:
+    """Edges of a cheapest tree from the source to all terminals for prices given edge by edge.
+
+    Args:
+        graph: The candidate graph.
+        costs: Price of every edge, at least 1, shape (edges,) [mct].
+        most_programs: Linear programs to solve at most when there are too many terminals for the other method.
+    """
+    goals = len(set(graph.terminals) - {graph.source})
+    if goals <= MOST_BY_SUBSETS and len(graph.nodes) << goals <= LARGEST_TABLE:
+        cost, edges = cheapest_by_subsets(graph, costs)
+        return FoundEdges(straightened(graph, costs, edges), cost, cost)
+    unit = int(np.gcd.reduce(costs))
+    start = shrunk(network(graph, costs // unit))
+    bound, edges = start.bound, start.best
+    if bound < start.price:
+        found = cheapest_by_cuts(start.net, start.price, most_programs)
+        edges = start.net.original(found.edges) if found.edges else edges
+        bound = max(bound, found.bound)
+    kept = straightened(graph, costs, edges)
+    return FoundEdges(kept, _sum(costs.tolist(), kept), bound * unit)
+
+
+def least_cost(graph: GroundGraph, costs: IntArray) -> int:
+    """A price no tree from the source to all terminals goes below; exact for few terminals [mct].
+
+    Args:
+        graph: The candidate graph.
+        costs: Price of every edge, at least 1, shape (edges,) [mct].
+    """
+    goals = len(set(graph.terminals) - {graph.source})
+    if goals <= MOST_BY_SUBSETS and len(graph.nodes) << goals <= LARGEST_TABLE:
+        return cheapest_by_subsets(graph, costs)[0]
+    unit = int(np.gcd.reduce(costs))
+    return shrunk(network(graph, costs // unit)).bound * unit
+
+
 def tree_by_subsets(graph: GroundGraph, price: RoutePrice) -> RouteTree:
     """Cheapest tree by dynamic programming over sets of terminals, for up to about a dozen of them."""
     cost_mct, edges = cheapest_by_subsets(graph, graph.costs(price))
-    edges = straightened(graph, price, edges)
+    edges = straightened(graph, graph.costs(price), edges)
     return route_tree(graph, edges, price, cost_mct, "dynamic programming over sets of terminals")
 
 
@@ -97,10 +149,10 @@ def tree_by_cuts(graph: GroundGraph, price: RoutePrice, most_programs: int = MOS
         edges = start.net.original(found.edges) if found.edges else edges
         bound = max(bound, found.bound)
         method = f"directed cuts, {found.programs} linear programs"
-    return route_tree(graph, straightened(graph, price, edges), price, bound * unit, method)
+    return route_tree(graph, straightened(graph, costs, edges), price, bound * unit, method)
 
 
-def straightened(graph: GroundGraph, price: RoutePrice, edges: Sequence[int]) -> tuple[int, ...]:
+def straightened(graph: GroundGraph, costs: IntArray, edges: Sequence[int]) -> tuple[int, ...]:
     """The same tree with every stretch between tees and terminals laid with as few bends as possible.
 
     A stretch is replaced by a cheapest walk between its ends. In a cheapest tree the new stretch cannot run into the
@@ -108,13 +160,12 @@ def straightened(graph: GroundGraph, price: RoutePrice, edges: Sequence[int]) ->
 
     Args:
         graph: The candidate graph.
-        price: What tube and crossings cost.
+        costs: Price of every edge, shape (edges,) [mct].
         edges: Edge numbers of a tree.
 
     Returns:
         Edge numbers of a tree that costs no more.
     """
-    costs = graph.costs(price)
     chosen = set(edges)
     for stretch, a, b in _stretches(graph, sorted(chosen)):
         trial = (chosen - set(stretch)) | set(cheapest_walk(graph, costs, a, b))

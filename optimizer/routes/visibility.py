@@ -22,6 +22,7 @@ from optimizer.routes.graph import (
     crossings_of,
     distinct_places,
     meets_inside,
+    reachable,
     segments,
 )
 from optimizer.routes.ground import Frame, FramedGround, Ground, GroundError, PointM, PointMm, check_place, framed
@@ -54,7 +55,48 @@ def visibility_graph(ground: Ground, source: PointM, terminals: Sequence[PointM]
             x_m, y_m = area.frame.to_m(spot)
             name = f"terminal {k}" if k else "the source"
             raise GroundError(f"{name} at ({x_m:.3f} m, {y_m:.3f} m) is on a barrier: move it to the side it is on")
-    return _graph(area, spots, places, sides)
+    return _graph(area, spots, places, sides)[0]
+
+
+def reached_graph(
+    ground: Ground, source: PointM, places: Sequence[PointM]
+) -> tuple[GroundGraph, tuple[int | None, ...]]:
+    """The same graph for places of which some may not be reached.
+
+    Args:
+        ground: What tube must respect [m].
+        source: Where the mainline starts [m].
+        places: Places to reach [m].
+
+    Returns:
+        The graph, with those places as terminals that tube can reach, and the node of each place; None for a place
+        where no tube may lie, on a barrier, or cut off.
+
+    Raises:
+        GroundError: An outline is not valid, or the source stands where tube may not lie or on a barrier.
+    """
+    bare = Ground(ground.keep_outs, ground.barriers, ground.paths, (), ground.region, ground.smallest_corner_rad)
+    area = framed(bare, Frame())
+    start = area.frame.points([source])[0]
+    check_place(area, start, "the source")
+    spots = [spot if _may_stand(area, spot) else None for spot in area.frame.points(places)]
+    kept = [start, *dict.fromkeys(spot for spot in spots if spot is not None)]
+    nodes = _places(area, kept)
+    sides = [sides_at(place, area.barriers, area.rims) for place in nodes]
+    if sides[nodes.index(start)].count > 1:
+        raise GroundError("the source is on a barrier: move it to the side it is on")
+    on_barrier = {place for place, side in zip(nodes, sides, strict=True) if side.count > 1}
+    graph, numbers = _graph(area, [spot for spot in kept if spot not in on_barrier], nodes, sides, keep_lost=True)
+    number = dict(zip((spot for spot in kept if spot not in on_barrier), numbers, strict=True))
+    return graph, tuple(number.get(spot) if spot is not None else None for spot in spots)
+
+
+def _may_stand(area: FramedGround, spot: PointMm) -> bool:
+    try:
+        check_place(area, spot, "the place")
+    except GroundError:
+        return False
+    return True
 
 
 def _places(area: FramedGround, spots: Sequence[PointMm]) -> list[PointMm]:
@@ -65,8 +107,13 @@ def _places(area: FramedGround, spots: Sequence[PointMm]) -> list[PointMm]:
 
 
 def _graph(
-    area: FramedGround, spots: Sequence[PointMm], places: Sequence[PointMm], sides: Sequence[Sides]
-) -> GroundGraph:
+    area: FramedGround,
+    spots: Sequence[PointMm],
+    places: Sequence[PointMm],
+    sides: Sequence[Sides],
+    keep_lost: bool = False,
+) -> tuple[GroundGraph, tuple[int | None, ...]]:
+    """The graph, and the node of each spot; where lost spots are kept theirs is None, else they are an error."""
     first = np.concatenate(([0], np.cumsum([s.count for s in sides]))).tolist()
     pairs = list(combinations(range(len(places)), 2))
     lines = segments([(places[i], places[j]) for i, j in pairs])
@@ -82,7 +129,13 @@ def _graph(
             edges.append(GraphEdge(first[i] + s, first[j] + t, length_mm, crossings))
     nodes = [place for place, side in zip(places, sides, strict=True) for _ in range(side.count)]
     ids = [first[places.index(spot)] for spot in spots]
-    return assembled(area.frame, nodes, edges, ids[0], ids[1:])
+    if not keep_lost:
+        graph = assembled(area.frame, nodes, edges, ids[0], ids[1:])
+        return graph, (graph.source, *graph.terminals)
+    reached = reachable(len(nodes), edges, ids[0])
+    graph = assembled(area.frame, nodes, edges, ids[0], [number for number in ids[1:] if reached[number]])
+    found = iter((graph.source, *graph.terminals))
+    return graph, tuple(next(found) if reached[number] else None for number in ids)
 
 
 def _length_mm(p: PointMm, q: PointMm) -> int:

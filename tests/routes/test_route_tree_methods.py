@@ -145,7 +145,7 @@ def test_straightening_never_costs_and_keeps_a_tree() -> None:
         price = RoutePrice(1, 1000)
         net = network(graph, graph.costs(price))
         rough = quick_tree(net, net.costs, net.root)
-        laid = route_tree(graph, straightened(graph, price, rough), price, 0, "")
+        laid = route_tree(graph, straightened(graph, graph.costs(price), rough), price, 0, "")
         before = route_tree(graph, rough, price, 0, "")
         assert laid.cost_mct <= before.cost_mct
         assert laid.turns <= before.turns
