@@ -81,7 +81,7 @@ def _column(case: Case, run: Run) -> Column:
     return Column(
         run,
         run_fittings(case, run).cost_ct(case.scenario),
-        sum(piece.units for piece in header_pieces(case, run)),
+        sum(piece.units for piece in header_pieces(case, run, case.layout.headers[run.header].inlet(run))),
         sum(case.tube_units(line.span_um(a, b)) for a, b in spans),
     )
 

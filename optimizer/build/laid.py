@@ -123,7 +123,7 @@ class _Layer:
         name, case = self.headers[number], self.laying.cases[header.block]
         line = case.layout.headers[header.run.header]
         first, last = line.vertices(header.run)
-        inlet, tail_um = line.inlet(header.run), micrometres(case.scenario.limits.header_tail)
+        inlet, tail_um = header.inlet, micrometres(case.scenario.limits.header_tail)
         tubes = [tube for tube in self.tubes if (tube.purpose, tube.owner) == ("header", number)]
         pieces = [
             self.tube_piece(name if len(tubes) == 1 else f"{name}-{count}", name, tube)

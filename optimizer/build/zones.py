@@ -9,7 +9,7 @@ import numpy as np
 
 from optimizer.build.laid import Laid
 from optimizer.build.naming import zone_letter
-from optimizer.choose.laidzones import zone_cases, zone_limits
+from optimizer.choose.laidzones import rating, zone_cases, zone_limits
 from optimizer.choose.waterlimits import WaterLimits
 from optimizer.hydraulics import NetworkSolution, solve_network
 from optimizer.hydraulics.assembly import UsableFlow
@@ -29,7 +29,6 @@ from optimizer.problem.case import Case
 from optimizer.problem.laying import Laying
 from optimizer.problem.networks import PlacedNetwork, laid_network
 from optimizer.problem.standing import laid_standing_head
-from optimizer.scenario.schema import Tubing
 
 At = tuple[float, float]
 """a figure and its limit"""
@@ -116,14 +115,6 @@ def zone_water(
     )
 
 
-def _rating(laying: Laying, zone: int) -> float:
-    """Return the least pressure that tubing of a zone is rated for [m]."""
-    tubing: list[Tubing] = [laying.mainline[part].tube for part in laying.zone_parts(zone)]
-    for case in zone_cases(laying, zone):
-        tubing += [case.line, case.tube]
-    return min(item.greatest_pressure for item in tubing)
-
-
 def _names(laying: Laying, laid: Laid, zone: int) -> tuple[tuple[str, ...], tuple[str, ...]]:
     """Return the ids of the laterals of a zone and of the headers they leave."""
     letter = zone_letter(zone)
@@ -140,7 +131,7 @@ def zones(laying: Laying, laid: Laid) -> Iterator[Zone]:
         placed = laid_network(laying, zone)
         solution = solve_network(placed.network, case.assembly, case.fluid)
         laterals, headers = _names(laying, laid, zone)
-        standing = laid_standing_head(laying, zone), _rating(laying, zone)
+        standing = laid_standing_head(laying, zone), rating(laying, zone)
         water = zone_water(case, zone_limits(laying, zone), placed, solution, standing)
         yield Zone(
             zone_letter(zone),

@@ -9,6 +9,7 @@ from functools import cached_property
 from shapely import unary_union
 from shapely.geometry import Polygon
 
+from optimizer.choose.reasons import NO_WAY
 from optimizer.feeds import (
     Feed,
     FeedError,
@@ -100,13 +101,20 @@ class ChoiceSet:
                 tasks[index, line.spacing] = task
         return tasks
 
+    @cached_property
+    def lines(self) -> tuple[int, ...]:
+        """Emitter lines that may be laid in all beds, by their number in the scenario."""
+        every = range(len(self.scenario.emitter_lines))
+        names = [line.name for line in self.scenario.emitter_lines]
+        return tuple(index for index in every if all(not bed.lines or names[index] in bed.lines for bed in self.beds))
+
     def designs(self) -> Iterator[Design]:
         """Yield every design in the stated order."""
         number = 0
         for index, direction in enumerate(self.directions):
             for plan_index, plan in enumerate(direction.plans):
                 for places in self.places(plan):
-                    for line in range(len(self.scenario.emitter_lines)):
+                    for line in self.lines:
                         for tube in range(len(self.scenario.blank_tubes)):
                             for regulator in range(len(self.regulators)):
                                 for shut_offs in self._zonings(places):
@@ -156,7 +164,7 @@ class ChoiceSet:
                     header_line(frame, self.shapes, vertices, self.beds[0].raised) for vertices in feed.headers
                 )
             except NoRouteError:
-                self._headers[key] = "no tube can reach the header"
+                self._headers[key] = NO_WAY
         found = self._headers[key]
         if isinstance(found, str):
             raise FeedError(found)

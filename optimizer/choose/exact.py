@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from optimizer.errors import HydraulicError
-from optimizer.hydraulics import Fluid, HeadAssembly, solve_network
+from optimizer.hydraulics import Fluid, HeadAssembly, NetworkSolution, solve_network
 from optimizer.hydraulics.batch import BatchSolution
 from optimizer.hydraulics.friction import velocity
 from optimizer.problem.case import Case, Run
@@ -63,18 +63,31 @@ def solved_networks(networks: Iterable[PlacedNetwork], assembly: HeadAssembly, f
         assembly: source and head parts.
         fluid: the water.
     """
-    numbers = np.array([_numbers(placed, assembly, fluid) for placed in networks])
-    solved = ~np.isnan(numbers).any(axis=1)
-    return BatchSolution(solved, solved, *(np.where(solved, column, np.nan) for column in numbers.T))
+    return stacked(np.array([_numbers(placed, assembly, fluid) for placed in networks]))
+
+
+def stacked(figures: NDArray[np.float64]) -> BatchSolution:
+    """Return figures of zones as one solution, those with a nan marked as not solved.
+
+    Args:
+        figures: as `figures_of` gives them, shape (zones, 12).
+    """
+    solved = np.asarray(~np.isnan(figures).any(axis=1), dtype=np.bool_)
+    return BatchSolution(solved, solved, *(np.where(solved, column, np.nan) for column in figures.T))
 
 
 def _numbers(placed: PlacedNetwork, assembly: HeadAssembly, fluid: Fluid) -> NDArray[np.float64]:
     """Return the figures of one zone in the order of `BatchSolution`; nan where an emitter stays dry."""
-    network = placed.network
     try:
-        solution = solve_network(network, assembly, fluid)
+        solution = solve_network(placed.network, assembly, fluid)
     except HydraulicError:
         return np.full(_NUMBERS, np.nan)
+    return figures_of(placed, solution)
+
+
+def figures_of(placed: PlacedNetwork, solution: NetworkSolution) -> NDArray[np.float64]:
+    """Return the figures of a solved zone in the order of `BatchSolution`; nan where an emitter stays dry."""
+    network = placed.network
     q, h = solution.emitter_flow_m3_s, solution.emitter_head_m
     if float(q.min()) <= 0.0:
         return np.full(_NUMBERS, np.nan)

@@ -13,6 +13,7 @@ from optimizer.problem.case import Case
 from optimizer.problem.laying import Laying
 from optimizer.problem.networks import laid_network
 from optimizer.problem.water import TankAssembly
+from optimizer.scenario.schema import Tubing
 
 
 def zone_cases(laying: Laying, zone: int) -> tuple[Case, ...]:
@@ -25,6 +26,14 @@ def zone_limits(laying: Laying, zone: int) -> WaterLimits:
     """Return what a zone must hold: all its blocks have the same line, so only the flow it may take can differ."""
     limits = [water_limits(case) for case in zone_cases(laying, zone)]
     return replace(limits[0], usable_m3_s=min(item.usable_m3_s for item in limits))
+
+
+def rating(laying: Laying, zone: int) -> float:
+    """Return the least pressure that tubing of a zone is rated for [m]."""
+    tubing: list[Tubing] = [laying.mainline[part].tube for part in laying.zone_parts(zone)]
+    for case in zone_cases(laying, zone):
+        tubing += [case.line, case.tube]
+    return min(item.greatest_pressure for item in tubing)
 
 
 def solved_zone(laying: Laying, zone: int) -> tuple[BatchSolution, ...]:

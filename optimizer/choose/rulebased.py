@@ -64,7 +64,7 @@ def rule_based(choices: ChoiceSet, evaluator: Evaluator, line: int | None = None
     numbers = {_key(design): design for design in choices.designs() if not design.shut_offs}
     if not numbers:
         raise RuledOutError("no header may be split into zones")
-    lines = range(len(choices.scenario.emitter_lines)) if line is None else (line,)
+    lines = choices.lines if line is None else (line,)
     why = ""
     for direction, places in _layouts(choices):
         for index in lines:

@@ -107,7 +107,7 @@ class Search:
     def _by_rule(self) -> tuple[Evaluated, ...]:
         """Return a layout by rule of thumb for each emitter line: something to hold before a design is valued."""
         found = []
-        for line in range(len(self.evaluator.choices.scenario.emitter_lines)):
+        for line in self.evaluator.choices.lines:
             with suppress(RuledOutError):
                 found.append(rule_based(self.evaluator.choices, self.evaluator, line))
         return tuple(found)

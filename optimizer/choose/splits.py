@@ -143,13 +143,16 @@ class Splits:
         """Return what a run adds to any split it is in."""
         if run not in self._parts:
             fittings = run_fittings(self.case, run)
-            header = sum(piece.units for piece in header_pieces(self.case, run))
+            header = sum(piece.units for piece in self._header(run))
             shares = list(mainline_shares(self.case, run))
             mainline = sum(units for units, _ in shares)
             elbows = gathered([("elbow", self.case.tube.name, sum(turns for _, turns in shares))])
             money = fittings.cost_ct(self.case.scenario) + elbows.cost_ct(self.case.scenario)
             self._parts[run] = Parts(money, fittings.pushed + elbows.pushed, header + mainline, mainline)
         return self._parts[run]
+
+    def _header(self, run: Run) -> tuple[TubePiece, ...]:
+        return header_pieces(self.case, run, self.headers[run.header].inlet(run))
 
     def rest(self, zones: int, start: int) -> Rest:
         """Return the best sums for the places from a start on in exactly so many zones; none if impossible."""
@@ -224,7 +227,7 @@ class Splits:
 
     def pieces(self, split: Split) -> tuple[TubePiece, ...]:
         """Return all pieces of blank tube of a split."""
-        found = [piece for run in split for piece in header_pieces(self.case, run)]
+        found = [piece for run in split for piece in self._header(run)]
         for header in range(len(self.headers)):
             found += mainline_pieces(self.case, [run for run in split if run.header == header])
         return (*found, *self.bypasses)

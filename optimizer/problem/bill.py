@@ -52,7 +52,7 @@ def tube_pieces(laying: Laying) -> tuple[LaidTube, ...]:
     ]
     for number, header in enumerate(laying.headers):
         block = laying.cases[header.block]
-        found += [_of_header(block, number, piece) for piece in header_pieces(block, header.run)]
+        found += [_of_header(block, number, piece) for piece in header_pieces(block, header.run, header.inlet)]
     found += [
         LaidTube(part.tube, case.tube_units(part.length_um), "mainline", number)
         for number, part in enumerate(laying.mainline)
@@ -93,7 +93,7 @@ def laid_fittings(laying: Laying) -> FittingCount:
 
 def tube_fittings(laying: Laying) -> FittingCount:
     """Return the fittings and stakes of headers, mainline and zones, and the shut-offs of rows."""
-    headers = [header_fittings(laying.cases[header.block], header.run) for header in laying.headers]
+    headers = [header_fittings(laying.cases[header.block], header.run, header.inlet) for header in laying.headers]
     return added(*headers, _shut_offs(laying), _joints(laying))
 
 

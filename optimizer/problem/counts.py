@@ -84,12 +84,11 @@ def lateral_fittings(case: Case) -> FittingCount:
     return gathered(items)
 
 
-def header_fittings(case: Case, run: Run) -> FittingCount:
-    """Return the fittings of one stretch of header: its inlet, its ends, elbows where it turns, and stakes."""
+def header_fittings(case: Case, run: Run, inlet: int) -> FittingCount:
+    """Return the fittings of a stretch of header fed at a vertex: inlet, ends, elbows where it turns, and stakes."""
     tube = case.tube.name
     line = case.layout.headers[run.header]
     first, last = line.vertices(run)
-    inlet = line.inlet(run)
     inside = first < inlet < last
     turns = [vertex for vertex in bends(line.points[first : last + 1], SHARP_BEND_DEG) if first + vertex != inlet]
     items: list[tuple[FittingKind, str, int]] = [
@@ -103,7 +102,8 @@ def header_fittings(case: Case, run: Run) -> FittingCount:
 
 def run_fittings(case: Case, run: Run) -> FittingCount:
     """Return the fittings of a run that is a zone: those of its header, and its valve."""
-    return added(header_fittings(case, run), gathered([("zone valve", case.tube.name, 1)]))
+    inlet = case.layout.headers[run.header].inlet(run)
+    return added(header_fittings(case, run, inlet), gathered([("zone valve", case.tube.name, 1)]))
 
 
 def joining_fittings(case: Case, zones: int, covers: int, mainline_m: float, elbows: int = 0) -> FittingCount:

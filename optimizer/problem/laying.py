@@ -37,6 +37,8 @@ class LaidHeader:
     run: Run
     part: int
     """number of the mainline part that ends at its inlet"""
+    inlet: int
+    """vertex of its header at which it is fed"""
 
 
 @dataclass(frozen=True)

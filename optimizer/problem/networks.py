@@ -37,6 +37,8 @@ class PlacedNetwork:
     """whether each tube is blank"""
     take_offs: tuple[int, ...]
     """nodes at which laterals leave a header"""
+    inlets: tuple[int, ...]
+    """nodes at which headers are fed"""
 
 
 @dataclass
@@ -50,6 +52,7 @@ class _Draft:
     laid: list[float] = field(default_factory=list)
     blank: list[bool] = field(default_factory=list)
     take_offs: list[int] = field(default_factory=list)
+    inlets: list[int] = field(default_factory=list)
 
     def node(self, place: Point, height_m: float) -> int:
         self.places.append(place)
@@ -106,12 +109,12 @@ class _Builder:
             node = there
         return node
 
-    def header(self, case: Case, run: Run, inlet_node: int) -> dict[int, int]:
-        """Add a run's header and return the node of each of its vertices."""
+    def header(self, case: Case, run: Run, inlet: int, inlet_node: int) -> dict[int, int]:
+        """Add a run's header, fed at a vertex, and return the node of each of its vertices."""
         line = case.layout.headers[run.header]
         first, last = line.vertices(run)
-        inlet = line.inlet(run)
         nodes = {inlet: inlet_node}
+        self.draft.inlets.append(inlet_node)
         for step, end in ((1, last), (-1, first)):
             for vertex in range(inlet + step, end + step, step):
                 nodes[vertex] = self.ground_node(line.points[vertex], case.layout.raised)
@@ -178,7 +181,8 @@ class _Builder:
         )
         numbers = tuple(number for _, number, _ in draft.emitters)
         take_offs, laid = tuple(dict.fromkeys(draft.take_offs)), tuple(draft.laid)
-        return PlacedNetwork(network, tuple(draft.places), numbers, laid, np.array(draft.blank), take_offs)
+        blank, inlets = np.array(draft.blank), tuple(draft.inlets)
+        return PlacedNetwork(network, tuple(draft.places), numbers, laid, blank, take_offs, inlets)
 
 
 def zone_network(case: Case, run: Run, rows: Collection[int] | None = None) -> PlacedNetwork:
@@ -194,9 +198,10 @@ def zone_network(case: Case, run: Run, rows: Collection[int] | None = None) -> P
     """
     builder = _Builder(case.shapes)
     line = case.layout.headers[run.header]
-    way = mainline_points(line, line.inlet(run))
+    vertex = line.inlet(run)
+    way = mainline_points(line, vertex)
     inlet = builder.mainline(builder.source, way, line.approach.rise_um / 1e6, case.tube, case.layout.raised)
-    nodes = builder.header(case, run, inlet)
+    nodes = builder.header(case, run, vertex, inlet)
     laterals = [index for index in case.run_laterals(run) if rows is None or case.feed.laterals[index].row in rows]
     builder.laterals(case, 0, laterals, run.header, nodes)
     return builder.finish()
@@ -225,7 +230,7 @@ def laid_network(laying: Laying, zone: int) -> PlacedNetwork:
     for number, indices in laterals.items():
         laid = laying.headers[number]
         case = laying.cases[laid.block]
-        nodes = builder.header(case, laid.run, ends[laid.part])
+        nodes = builder.header(case, laid.run, laid.inlet, ends[laid.part])
         builder.laterals(case, laying.lateral_starts[laid.block], indices, laid.run.header, nodes)
     return builder.finish()
 

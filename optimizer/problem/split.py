@@ -19,7 +19,7 @@ def open_rows_laying(case: Case, groups: Sequence[tuple[int, ...]], shut_offs: b
     """
     way = case.layout.headers[0].approach
     part = MainPart(way.points, way.length_um, SUPPLY, case.tube, way.rise_um)
-    header = LaidHeader(0, Run(0, 0, case.row_count - 1), 0)
+    header = LaidHeader(0, Run(0, 0, case.row_count - 1), 0, way.vertex)
     return Laying((case,), (header,), (part,), tuple((ZoneRows(0, group),) for group in groups), shut_offs)
 
 
@@ -41,6 +41,9 @@ def split_laying(case: Case, split: Sequence[Run]) -> Laying:
                 parts.append(MainPart(way.points, way.length_um, above, case.tube, way.rise_um))
             else:
                 parts.append(MainPart(line.between(start, end), line.span_um(start, end), above, case.tube))
-    headers = tuple(LaidHeader(0, run, ends[run.header, case.layout.headers[run.header].inlet(run)]) for run in split)
+    fed = [case.layout.headers[run.header].inlet(run) for run in split]
+    headers = tuple(
+        LaidHeader(0, run, ends[run.header, vertex], vertex) for run, vertex in zip(split, fed, strict=True)
+    )
     zones = tuple((whole_run(number, run),) for number, run in enumerate(split))
     return Laying((case,), headers, tuple(parts), zones)

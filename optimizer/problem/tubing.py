@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from optimizer.cutting import CuttingTask, Demand, Stock
 from optimizer.problem.case import Case, Run
 from optimizer.scenario.defaults import fitting_price
-from optimizer.scenario.schema import Tubing
+from optimizer.scenario.schema import BlankTube, EmitterLine, Scenario, Tubing
 from optimizer.units import micrometres
 
 JOINTS_IN_TUBE = 20
@@ -29,11 +29,11 @@ class TubePiece:
     header: int = 0
 
 
-def header_pieces(case: Case, run: Run) -> tuple[TubePiece, ...]:
-    """Return the pieces of one zone's header: one, or two if its inlet lies between."""
+def header_pieces(case: Case, run: Run, inlet: int) -> tuple[TubePiece, ...]:
+    """Return the pieces of a stretch of header fed at a vertex: one, or two if that lies between its ends."""
     line = case.layout.headers[run.header]
     first, last = line.vertices(run)
-    inlet, tail = line.inlet(run), micrometres(case.scenario.limits.header_tail)
+    tail = micrometres(case.scenario.limits.header_tail)
     if first < inlet < last:
         halves = ((first, inlet), (inlet, last))
         return tuple(
@@ -97,29 +97,39 @@ def _demands(units: Iterable[int]) -> tuple[Demand, ...]:
 
 
 def line_task(case: Case) -> CuttingTask:
-    """Return the cutting task of the emitter line: unit one emitter spacing."""
-    limits = case.scenario.limits
-    spacing_um = micrometres(case.line.spacing)
+    """Return the cutting task of the emitter line of a design: unit one emitter spacing."""
+    units = [part.spacings for lateral in case.feed.laterals for part in lateral.parts]
+    return emitter_line_task(case.scenario, case.line, units)
+
+
+def emitter_line_task(scenario: Scenario, line: EmitterLine, units: Iterable[int]) -> CuttingTask:
+    """Return the cutting task of an emitter line for pieces of the given lengths in emitter spacings."""
+    limits, spacing_um = scenario.limits, micrometres(line.spacing)
     return CuttingTask(
         unit_um=spacing_um,
-        stocks=_stocks(case.line),
-        demands=_demands(part.spacings for lateral in case.feed.laterals for part in lateral.parts),
+        stocks=_stocks(line),
+        demands=_demands(units),
         usable_um=micrometres(limits.usable_offcut),
-        coupler_ct=fitting_price(case.scenario, "line coupler", case.line.name)[0],
+        coupler_ct=fitting_price(scenario, "line coupler", line.name)[0],
         joints_per_piece=limits.joints_per_lateral,
         least_part_units=max(-(-micrometres(limits.shortest_joined_part) // spacing_um), 1),
     )
 
 
 def tube_task(case: Case, units: Iterable[int]) -> CuttingTask:
-    """Return the cutting task of the blank tube for pieces of the given lengths in whole cutting units."""
-    limits = case.scenario.limits
+    """Return the cutting task of the blank tube of a design for pieces of the given lengths in whole cutting units."""
+    return blank_tube_task(case.scenario, case.tube, case.tube_step_um, units)
+
+
+def blank_tube_task(scenario: Scenario, tube: BlankTube, unit_um: int, units: Iterable[int]) -> CuttingTask:
+    """Return the cutting task of a blank tube for pieces of the given lengths in whole cutting units [um]."""
+    limits = scenario.limits
     return CuttingTask(
-        unit_um=case.tube_step_um,
-        stocks=_stocks(case.tube),
+        unit_um=unit_um,
+        stocks=_stocks(tube),
         demands=_demands(units),
         usable_um=micrometres(limits.usable_offcut),
-        coupler_ct=fitting_price(case.scenario, "tube coupler", case.tube.name)[0],
+        coupler_ct=fitting_price(scenario, "tube coupler", tube.name)[0],
         joints_per_piece=JOINTS_IN_TUBE,
-        least_part_units=max(-(-micrometres(limits.shortest_joined_part) // case.tube_step_um), 1),
+        least_part_units=max(-(-micrometres(limits.shortest_joined_part) // unit_um), 1),
     )

@@ -65,7 +65,7 @@ class RowField:
         return sum(b - a for a, b in self.stretches(v))
 
 
-def _away_from(tap: Point, bed: Polygon, angle: float) -> Frame:
+def frame_away_from(tap: Point, bed: BaseGeometry, angle: float) -> Frame:
     """Return the frame of the two with this row direction in which v grows away from the tap."""
     frame = Frame(angle)
     centre = frame.to_frame((bed.centroid.x, bed.centroid.y))
@@ -77,7 +77,9 @@ def _drawn_in(outline: BaseGeometry, margin_m: float) -> BaseGeometry:
     return inset
 
 
-def row_field(bed: Bed, angle_name: str, angle: float, shapes: SiteShapes, limits: Limits) -> RowField:
+def row_field(
+    bed: Bed, angle_name: str, angle: float, shapes: SiteShapes, limits: Limits, frame: Frame | None = None
+) -> RowField:
     """Return the row places of a bed for one direction.
 
     Args:
@@ -86,9 +88,10 @@ def row_field(bed: Bed, angle_name: str, angle: float, shapes: SiteShapes, limit
         angle: row direction, anticlockwise from x [rad].
         shapes: the site.
         limits: grid and shortest row.
+        frame: frame to share with other beds; that in which v grows away from the tap unless given.
     """
     polygon = Polygon(corners(bed))
-    frame = _away_from(shapes.source_at, polygon, angle)
+    frame = frame or frame_away_from(shapes.source_at, polygon, angle)
     outline = frame.shape_to_frame(polygon)
     # An emitter line is tube too: a barrier cuts a row as an obstacle does.
     walls = shapes.barriers.buffer(GRID_M, cap_style="flat")

@@ -358,6 +358,25 @@ class _Planner:
         return RowPlan(every, tuple(item[:3] for item in missing), share, order)
 
 
+def joined_plans(plans: Sequence[RowPlan], crops: Sequence[int]) -> RowPlan:
+    """Return the rows of several beds in one frame as one plan, crops numbered bed after bed.
+
+    Args:
+        plans: row plans in one frame.
+        crops: number of crops of each bed.
+    """
+    starts = [sum(crops[:number]) for number in range(len(crops))]
+    rows = [replace(row, crop=row.crop + start) for plan, start in zip(plans, starts, strict=True) for row in plan.rows]
+    missing = [
+        (crop + start, unit, amount)
+        for plan, start in zip(plans, starts, strict=True)
+        for crop, unit, amount in plan.missing
+    ]
+    order = [crop + start for plan, start in zip(plans, starts, strict=True) for crop in plan.order]
+    share = sum(plan.missing_ppm for plan in plans)
+    return RowPlan(tuple(sorted(rows, key=lambda row: row.v)), tuple(missing), share, tuple(order))
+
+
 def _looks(plan: RowPlan, choosy: Set[int]) -> tuple[object, ...]:
     """What a row plan is for all later choices: plans that look alike cost alike."""
     return tuple((row.v, row.lines, row.crop if row.crop in choosy else -1) for row in plan.rows)

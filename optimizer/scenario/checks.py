@@ -21,7 +21,8 @@ _SAME_DIRECTION = math.radians(0.5)
 def cross_check(scenario: Scenario) -> list[Problem]:
     """Return everything that is wrong between fields; empty when the scenario is sound."""
     shapes = list(_shape_faults(scenario))
-    rules: list[Callable[[Scenario], Iterable[Problem]]] = [_names, _fits, _ground, _steps, _crop_words, water_problems]
+    rules: list[Callable[[Scenario], Iterable[Problem]]] = [_names, _fits, _bed_lines, _ground, _steps, _crop_words]
+    rules.append(water_problems)
     # Places are only compared once every outline encloses something.
     rules += [] if shapes else [_places, _widths, _planted]
     return shapes + [problem for rule in rules for problem in rule(scenario)]
@@ -72,6 +73,14 @@ def _fits(scenario: Scenario) -> Iterator[Problem]:
         for name in fitting.fits:
             if name not in known:
                 yield Problem(f"fittings.{index}.fits", f"there is no emitter line or blank tube named '{name}'")
+
+
+def _bed_lines(scenario: Scenario) -> Iterator[Problem]:
+    known = {line.name for line in scenario.emitter_lines}
+    for index, bed in enumerate(scenario.beds):
+        for name in bed.lines:
+            if name not in known:
+                yield Problem(f"beds.{index}.lines", f"there is no emitter line named '{name}'")
 
 
 def _ground(scenario: Scenario) -> Iterator[Problem]:

@@ -303,6 +303,8 @@ class Bed(Outlined):
     """texture such as "sandy loam", or "raised-bed mix"; needed with [climate]"""
     root_limit: Length | None = None
     """depth roots cannot pass, as under a framed bed"""
+    lines: tuple[Name, ...] = ()
+    """emitter lines that may be laid in it; all unless stated"""
     crops: tuple[Crop, ...] = Field(min_length=1)
 
 
@@ -451,6 +453,17 @@ class Limits(Part):
     zoning: Literal["split headers", "row shut-offs", "either"] = "split headers"
     """how rows are parted into zones: headers split into stretches with a valve each; or whole headers with a shut-off
     on every lateral, opened by hand, so that any rows may run together; or whichever is better"""
+    valves: Literal["either", "at the tap", "in the field"] = "either"
+    """with several beds: where zone valves stand; at the tap each zone has a tube of its own, in the field one tube
+    leads to all of them; or whichever is better"""
+    valve_per_bed: bool = False
+    """with several beds: a valve at the inlet of every header, so that each bed can rest"""
+    share_headers: bool = True
+    """with several beds: whether level beds in a line may share one header where that is better"""
+    beds_alike: bool = False
+    """with several beds: beds of one size are laid out alike, so that any line fits any of them"""
+    mainline_loss: Share = 0.2
+    """with several beds: greatest share of the pressure behind the head parts that mainline may lose"""
     minutes_tolerance: Share = 0.2
     """crops whose run times differ by more than this share of the longer one do not share a zone; with [climate]"""
     share_zones_anyway: bool = False

@@ -1,0 +1,80 @@
+"""Tubes of the mainline, part by part: by the metre the cheapest that is wide enough, never widening downstream."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+import numpy as np
+
+from optimizer.hydraulics.fluid import Fluid
+from optimizer.hydraulics.friction import head_loss_and_slope
+from optimizer.problem.case import Case
+from optimizer.problem.laying import SUPPLY, Laying
+from optimizer.routes.ground import NoRouteError
+from optimizer.routes.result import RouteTree, Status, TreeEdge
+from optimizer.routes.sizes import Inlet, LossPerMetre, TubeSize, choose_sizes
+from optimizer.scenario.schema import BlankTube
+
+
+def metre_price_mct(tube: BlankTube) -> int:
+    """Return the price of a tube by the metre of its best roll, at least 1; 1 if it is only owned [mct/mm]."""
+    prices = [round(roll.price / roll.length) for roll in tube.rolls]
+    return max(min(prices, default=1), 1)
+
+
+def sized(laying: Laying, flows_m3_s: Sequence[float], tubes: Sequence[BlankTube]) -> Laying | None:
+    """Return a garden with a tube chosen for each part of its mainline; None if no choice keeps velocity and loss.
+
+    Args:
+        laying: the garden; a zone's flow parts over its headers by their emitters.
+        flows_m3_s: flow of each zone [m3/s].
+        tubes: tubes to choose from.
+    """
+    case = laying.cases[0]
+    limits = laying.scenario.limits
+    wanted = case.regulator.holds if case.regulator else case.line.at_pressure
+    inlets, ends = [], []
+    for zone, members in enumerate(laying.zones):
+        emitters = [_emitters(laying, member.header) for member in members]
+        for member, count in zip(members, emitters, strict=True):
+            flow = flows_m3_s[zone] * count / sum(emitters)
+            inlets.append(Inlet(str(zone), flow, limits.mainline_loss * wanted))
+            ends.append(laying.headers[member.header].part)
+    sizes = [TubeSize(tube.name, tube.bore, metre_price_mct(tube)) for tube in tubes]
+    try:
+        found = choose_sizes(_tree(laying, ends), inlets, sizes, _loss(tubes, case.fluid), limits.velocity)
+    except NoRouteError:
+        return None
+    by_name = {tube.name: tube for tube in tubes}
+    parts = [replace(part, tube=by_name[name]) for part, name in zip(laying.mainline, found.tubes, strict=True)]
+    return replace(laying, mainline=tuple(parts))
+
+
+def _emitters(laying: Laying, header: int) -> int:
+    laid = laying.headers[header]
+    case: Case = laying.cases[laid.block]
+    return sum(case.feed.laterals[index].spacings for index in case.run_laterals(laid.run))
+
+
+def _tree(laying: Laying, ends: Sequence[int]) -> RouteTree:
+    """Return the mainline as a tree of edges: part k leads to point k + 1, point 0 is the supply."""
+    edges = tuple(
+        TreeEdge(0 if part.above == SUPPLY else part.above + 1, number + 1, -(-part.length_um // 1000))
+        for number, part in enumerate(laying.mainline)
+    )
+    points = (laying.shapes.source_at, *(part.points[-1] for part in laying.mainline))
+    return RouteTree(points, edges, 0, tuple(end + 1 for end in ends), (), 0, 0, Status.BEST_FOUND, "")
+
+
+def _loss(tubes: Sequence[BlankTube], fluid: Fluid) -> LossPerMetre:
+    by_name = {tube.name: tube for tube in tubes}
+
+    def per_metre(name: str, flow_m3_s: float) -> float:
+        tube = by_name[name]
+        loss, _ = head_loss_and_slope(
+            np.array([flow_m3_s]), np.array([1.0]), np.array([tube.bore]), np.array([tube.roughness]), fluid
+        )
+        return float(loss[0])
+
+    return per_metre

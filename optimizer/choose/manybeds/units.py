@@ -1,0 +1,176 @@
+"""Units of zones: stretches of header that run as a whole, each header one unit or cut as if its block stood alone."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from functools import cached_property
+
+from optimizer.choose.cutter import Cutter
+from optimizer.choose.evaluate import RuledOutError
+from optimizer.choose.judge import ZoneJudge
+from optimizer.choose.manybeds.inlets import Inlet, inlets
+from optimizer.choose.runs import RunTable, run_table
+from optimizer.choose.splits import Splits
+from optimizer.choose.waterlimits import WaterLimits
+from optimizer.choose.zones import NoZonesError, best_split
+from optimizer.problem.case import Case, Run
+from optimizer.problem.tubing import tube_task
+from optimizer.scenario.schema import Scenario
+from optimizer.scenario.water import crops_apart
+
+
+@dataclass(frozen=True)
+class Unit:
+    """A stretch of header whose rows always run together.
+
+    Args:
+        header: number among the headers of all blocks.
+        run: its rows.
+    """
+
+    header: int
+    run: Run
+
+
+@dataclass(frozen=True, eq=False)
+class LaidBlock:
+    """One block worked out: its design, the ways to its headers, and the stretches they are cut into."""
+
+    case: Case
+    inlets: tuple[tuple[Inlet, ...], ...]
+    """of each header"""
+    runs: tuple[tuple[Run, ...], ...]
+    """of each header"""
+
+
+def laid_block(case: Case, limits: WaterLimits, judge: ZoneJudge, cutter: Cutter) -> LaidBlock:
+    """Return a block worked out.
+
+    Args:
+        case: its design.
+        limits: what zones must hold.
+        judge: judges runs.
+        cutter: cuts tube.
+
+    Raises:
+        RuledOutError: some rows cannot run, whatever the zones.
+        UnsettledError: the effort allowed did not settle how its headers are cut.
+    """
+    headers = range(len(case.layout.headers))
+    return LaidBlock(case, tuple(inlets(case, header) for header in headers), _runs(case, limits, judge, cutter))
+
+
+def _runs(case: Case, limits: WaterLimits, judge: ZoneJudge, cutter: Cutter) -> tuple[tuple[Run, ...], ...]:
+    """Return each header whole where all of it may be one zone, else cut as if the block stood alone."""
+    table = run_table(case, limits, judge)
+    last = case.row_count - 1
+    whole = tuple((Run(header, 0, last),) for header in range(len(case.layout.headers)))
+    if all(reach[0] == last for reach in table.last):
+        return whole
+    split = _alone(case, table, cutter)
+    return tuple(
+        whole[header] if table.last[header][0] == last else tuple(run for run in split if run.header == header)
+        for header in range(len(whole))
+    )
+
+
+def _alone(case: Case, table: RunTable, cutter: Cutter) -> Sequence[Run]:
+    splits = Splits(
+        table,
+        lambda units: cutter.cut(tube_task(case, units), 1),
+        lambda units: cutter.tube_bound(tube_task(case, ()), units),
+    )
+    try:
+        return best_split(splits, None).split
+    except NoZonesError as error:
+        raise RuledOutError(str(error)) from None
+
+
+@dataclass(frozen=True, eq=False)
+class Units:
+    """All units of a garden, and which of them may not run together."""
+
+    scenario: Scenario
+    blocks: tuple[LaidBlock, ...]
+
+    @cached_property
+    def headers(self) -> tuple[tuple[int, int], ...]:
+        """(block, header of the block) of every header."""
+        return tuple(
+            (number, header)
+            for number, block in enumerate(self.blocks)
+            for header in range(len(block.case.layout.headers))
+        )
+
+    @cached_property
+    def units(self) -> tuple[Unit, ...]:
+        """Every unit, header by header."""
+        return tuple(
+            Unit(number, run)
+            for number, (block, header) in enumerate(self.headers)
+            for run in self.blocks[block].runs[header]
+        )
+
+    def case(self, unit: Unit) -> Case:
+        """Return the design of the block a unit belongs to."""
+        return self.blocks[self.headers[unit.header][0]].case
+
+    @cached_property
+    def apart(self) -> frozenset[tuple[int, int]]:
+        """Pairs of units, the smaller first, that may not run together: other lines, or crops that may not share."""
+        held = [self._crops(unit) for unit in self.units]
+        pairs = self._crops_apart()
+        alone = {place for place in set().union(*held) if self._wants_own_zone(place)}
+        found = set()
+        for one in range(len(held)):
+            for two in range(one + 1, len(held)):
+                lines = self.case(self.units[one]).line.name != self.case(self.units[two]).line.name
+                mixed = len(held[one] | held[two]) > 1 and (held[one] | held[two]) & alone
+                if lines or mixed or any((a, b) in pairs for a in held[one] for b in held[two]):
+                    found.add((one, two))
+        return frozenset(found)
+
+    def _crops(self, unit: Unit) -> frozenset[tuple[int, int]]:
+        """Return (bed, crop) of all rows of a unit, by their numbers in the scenario."""
+        layout, beds = self.case(unit).layout, self.scenario.beds
+        found = set()
+        for row in range(unit.run.first, unit.run.last + 1):
+            crop = layout.plan.rows[row].crop
+            bed = layout.crop_beds[crop]
+            found.add((beds.index(layout.beds[bed]), crop - layout.crop_beds.index(bed)))
+        return frozenset(found)
+
+    def _crops_apart(self) -> set[tuple[tuple[int, int], tuple[int, int]]]:
+        names = {block.case.line.name for block in self.blocks}
+        lines = [line for line in self.scenario.emitter_lines if line.name in names]
+        pairs = {pair for line in lines for pair in crops_apart(self.scenario, line)}
+        return pairs | {(two, one) for one, two in pairs}
+
+    def _wants_own_zone(self, place: tuple[int, int]) -> bool:
+        return self.scenario.beds[place[0]].crops[place[1]].own_zone
+
+    def may_share(self, group: Sequence[int], unit: int) -> bool:
+        """Say whether a unit may run with all of a group."""
+        return not any((min(unit, other), max(unit, other)) in self.apart for other in group)
+
+
+def partitions(units: Units, most: int | None) -> Iterator[tuple[tuple[int, ...], ...]]:
+    """Yield every way to group the units into zones whose crops and lines may share, at most so many of them."""
+    count = len(units.units)
+
+    def grown(groups: list[list[int]], unit: int) -> Iterator[tuple[tuple[int, ...], ...]]:
+        if unit == count:
+            yield tuple(tuple(group) for group in groups)
+            return
+        for group in groups:
+            if units.may_share(group, unit):
+                group.append(unit)
+                yield from grown(groups, unit + 1)
+                group.pop()
+        if most is None or len(groups) < most:
+            groups.append([unit])
+            yield from grown(groups, unit + 1)
+            groups.pop()
+
+    yield from grown([], 0)
