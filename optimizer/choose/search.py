@@ -32,10 +32,12 @@ class SearchLimits:
     Args:
         seconds: stop after this time with the best found; None to go on to the proof [s].
         seed: seed of every solver run.
+        gap: stop once nothing else can cost less by more than this share; 0 to go on to the proof.
     """
 
     seconds: float | None = None
     seed: int = 1
+    gap: float = 0.0
 
 
 @dataclass(frozen=True)

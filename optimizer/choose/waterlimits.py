@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -24,6 +25,10 @@ from optimizer.problem.water import TankAssembly
 from optimizer.scenario.schema import PumpSupply
 
 DEFAULT_VARIATION = 0.10
+
+usable_behind = lru_cache(maxsize=256)(usable_flow)
+"""what a head assembly can be planned on, asked again for every design; worked out once"""
+
 _ROUNDING = 1e-9
 
 
@@ -55,7 +60,7 @@ def usable(case: Case) -> float:
     agreed = supply.greatest_flow if supply.greatest_flow is not None else math.inf
     if isinstance(case.assembly, TankAssembly):
         return _tank_flow(case, case.assembly.full(), agreed)
-    return min(agreed, usable_flow(case.assembly, working_head(case), supply.margin).flow_m3_s)
+    return min(agreed, usable_behind(case.assembly, working_head(case), supply.margin).flow_m3_s)
 
 
 def _tank_flow(case: Case, full: HeadAssembly, agreed: float) -> float:
@@ -63,7 +68,7 @@ def _tank_flow(case: Case, full: HeadAssembly, agreed: float) -> float:
     bands = [agreed, *(part.greatest_flow_m3_s for part in full.parts)]
     fall = max(case.shapes.source_z_m - lowest_header_m(case), 0.0)
     if full.outlet_head(GREATEST_SEARCH_FLOW_M3_S) + fall < 0.0:
-        bands.append(usable_flow(full, -fall, 1.0).flow_m3_s)
+        bands.append(usable_behind(full, -fall, 1.0).flow_m3_s)
     return min(bands)
 
 

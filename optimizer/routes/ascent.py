@@ -14,7 +14,7 @@ import numpy as np
 import numpy.typing as npt
 
 from optimizer.routes.graph import IntArray
-from optimizer.routes.network import FAR, Network, arc_distances, distances, reduced
+from optimizer.routes.network import FAR, Network, arc_distances, cheapest_link, reduced
 
 
 @dataclass(frozen=True)
@@ -91,18 +91,44 @@ def quick_tree(net: Network, costs: IntArray, start: int) -> tuple[int, ...]:
         Edges of a tree, trimmed of dead ends, empty when the prices leave some goal out of reach.
     """
     nodes, missing = {start}, {net.root, *net.goals} - {start}
-    edges: set[int] = set()
+    price, entered = [FAR] * net.count, [-1] * net.count
+    price[start] = 0
+    cost, heap = costs.tolist(), [(0, start)]
     while missing:
-        price, entered = distances(net.neighbours, costs, nodes)
-        nearest = min(missing, key=lambda node: (price[node], node))
-        if price[nearest] >= FAR:
+        nearest = _nearest(net, cost, missing, price, entered, heap)
+        if nearest is None:
             return ()
-        while nearest not in nodes:
-            nodes.add(nearest)
-            edges.add(entered[nearest])
-            nearest = _across(net, entered[nearest], nearest)
+        node = nearest
+        while node not in nodes:
+            nodes.add(node)
+            price[node] = 0
+            heapq.heappush(heap, (0, node))
+            node = _across(net, entered[node], node)
         missing -= nodes
     return spanning(net, nodes)
+
+
+def _nearest(
+    net: Network,
+    cost: Sequence[int],
+    missing: set[int],
+    price: list[int],
+    entered: list[int],
+    heap: list[tuple[int, int]],
+) -> int | None:
+    """Walk on from the tree until a missing node is the nearest; its prices and ways stay right as the tree grows."""
+    while heap:
+        d, node = heap[0]
+        if node in missing and d == price[node]:
+            return node
+        heapq.heappop(heap)
+        if d > price[node]:
+            continue
+        for other, edge in net.neighbours[node]:
+            if cost[edge] < FAR and d + cost[edge] < price[other]:
+                price[other], entered[other] = d + cost[edge], edge
+                heapq.heappush(heap, (price[other], other))
+    return None
 
 
 def spanning(net: Network, nodes: set[int]) -> tuple[int, ...]:
@@ -153,27 +179,27 @@ def improved(net: Network, edges: Sequence[int]) -> tuple[int, ...]:
         A tree that costs no more.
     """
     best = tuple(edges)
+    tried: set[tuple[int, ...]] = set()
     while True:
-        better = next(filter(None, (_relinked(net, best, stretch) for stretch in _stretches(net, best))), None)
-        if better is None:
+        stretch = next((each for each in _stretches(net, best) if each not in tried), None)
+        if stretch is None:
             return best
-        best = better
+        tried.add(stretch)
+        best = _relinked(net, best, stretch) or best
 
 
 def _relinked(net: Network, edges: tuple[int, ...], stretch: tuple[int, ...]) -> tuple[int, ...] | None:
     """A cheaper tree made by taking out a stretch and linking the halves anew, if there is one."""
-    rest = [e for e in edges if e not in stretch]
-    half = _component(net, rest, net.root if rest else -1)
-    fixed = {net.root, *net.goals}
-    other = ({int(n) for e in rest for n in net.ends[e]} | fixed) - half
-    price, entered = distances(net.neighbours, net.costs, half or {net.root})
-    node = min(other, key=lambda n: (price[n], n))
-    link = set()
-    while entered[node] >= 0:
-        link.add(entered[node])
-        node = _across(net, entered[node], node)
-    trial = spanning(net, {int(n) for e in (*rest, *link) for n in net.ends[e]})
-    return trial if int(net.costs[list(trial)].sum()) < int(net.costs[list(edges)].sum()) else None
+    out = set(stretch)
+    rest = [e for e in edges if e not in out]
+    half = _component(net, rest, net.root) if rest else {net.root}
+    other = ({node for e in rest for node in net.ends[e].tolist()} | {net.root, *net.goals}) - half
+    # The way is the same from either side, and shorter to look for round the smaller one.
+    near, far = sorted((half, other), key=len)
+    link = cheapest_link(net, near, far, sum(net.prices[e] for e in stretch))
+    if not link:
+        return None
+    return spanning(net, {node for e in (*rest, *link) for node in net.ends[e].tolist()})
 
 
 def _component(net: Network, edges: Sequence[int], start: int) -> set[int]:
@@ -230,24 +256,25 @@ class Shrunk:
     price: int
 
 
-def shrunk(net: Network) -> Shrunk:
+def shrunk(net: Network, rounds: int | None = None) -> Shrunk:
     """Bound, improve and drop from changing roots until nothing more goes.
 
     Prices are the same both ways, so any goal may take the root's part.
 
     Args:
         net: The network.
+        rounds: How often at most; None for no limit.
 
     Returns:
         What is left to search.
     """
     state = Shrunk(reduced(net, np.ones(net.size, dtype=bool)), 0, (), FAR)
-    turn = stale = 0
-    while stale < 3 and state.bound < state.price:
+    turn = stale = count = 0
+    while stale < 3 and state.bound < state.price and (rounds is None or count < rounds):
         places = (state.net.root, *state.net.goals)
         before = state.net.size
         state = _shrunk_from(state, places[turn % len(places)])
-        turn += 1 + len(places) // 3
+        turn, count = turn + 1 + len(places) // 3, count + 1
         stale = stale + 1 if state.net.size > 0.97 * before else 0
     return state
 

@@ -16,6 +16,8 @@ from optimizer.routes.ground import Frame, FramedGround, GroundError, NoRouteErr
 
 IntArray = npt.NDArray[np.int64]
 LARGEST_SUM = 1 << 58  # so that sums of a few prices stay within 64 bits
+MANY = 200  # lines from which a quick test before the exact one pays
+_WELL_INSIDE = 0.5  # [mm]
 Chain = tuple[int, ...]
 Family = tuple[Chain, ...]
 
@@ -195,6 +197,13 @@ def meets_inside(area: BaseGeometry, lines: npt.NDArray[np.object_]) -> npt.NDAr
         return hit
     shapely.prepare(area)
     touching = np.flatnonzero(shapely.intersects(area, lines))
+    if len(touching) > MANY:
+        # What reaches well inside is told quickly; only what runs near the edge needs the exact test.
+        core = area.buffer(-_WELL_INSIDE)
+        shapely.prepare(core)
+        inside = shapely.intersects(core, lines[touching])
+        hit[touching[inside]] = True
+        touching = touching[~inside]
     hit[touching] = shapely.relate_pattern(lines[touching], area, "T********")
     return hit
 

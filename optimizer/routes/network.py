@@ -8,7 +8,7 @@ networks, Discrete Appl. Math. 112, 2001.
 from __future__ import annotations
 
 import heapq
-from collections.abc import Iterable, Sequence
+from collections.abc import Container, Iterable, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -58,6 +58,12 @@ class Network:
         return tuple(tuple(row) for row in rows)
 
     @cached_property
+    def prices(self) -> list[int]:
+        """Price of every edge as plain numbers."""
+        found: list[int] = self.costs.tolist()
+        return found
+
+    @cached_property
     def tails(self) -> IntArray:
         """Node every arc leaves, shape (2 edges,)."""
         return np.concatenate((self.ends[:, 0], self.ends[:, 1]))
@@ -79,13 +85,16 @@ def network(graph: GroundGraph, costs: IntArray) -> Network:
     return Network(len(graph.nodes), graph.ends, costs, graph.source, goals, parts)
 
 
-def distances(neighbours: Neighbours, costs: IntArray, starts: Iterable[int]) -> tuple[list[int], list[int]]:
+def distances(
+    neighbours: Neighbours, costs: IntArray, starts: Iterable[int], until: int | None = None
+) -> tuple[list[int], list[int]]:
     """Price of the cheapest way to every node from the nearest of some nodes (Dijkstra).
 
     Args:
         neighbours: For each node its (neighbour, edge) pairs.
         costs: Price of every edge, shape (edges,).
         starts: Nodes with price 0.
+        until: Stop when this node is reached; dearer prices than its own are then only bounds from above.
 
     Returns:
         Price by node (`FAR` where there is no way), and the edge each node is entered by (-1 at a start).
@@ -99,11 +108,48 @@ def distances(neighbours: Neighbours, costs: IntArray, starts: Iterable[int]) ->
         d, node = heapq.heappop(heap)
         if d > price[node]:
             continue
+        if node == until:
+            break
         for other, edge in neighbours[node]:
             if d + cost[edge] < price[other]:
                 price[other], entered[other] = d + cost[edge], edge
                 heapq.heappush(heap, (price[other], other))
     return price, entered
+
+
+def cheapest_link(net: Network, starts: Iterable[int], goals: Container[int], below: int) -> tuple[int, ...]:
+    """The edges of a cheapest way between two sets of nodes; empty if none costs less than a price.
+
+    Args:
+        net: The network.
+        starts: Nodes of one set.
+        goals: Nodes of the other set.
+        below: Price to stay below.
+    """
+    price = dict.fromkeys(starts, 0)
+    entered: dict[int, tuple[int, int]] = {}
+    heap = [(0, node) for node in sorted(price)]
+    cost = net.prices
+    while heap:
+        d, node = heapq.heappop(heap)
+        if node in goals:
+            return _back(entered, node)
+        if d > price[node]:
+            continue
+        for other, edge in net.neighbours[node]:
+            further = d + cost[edge]
+            if further < below and further < price.get(other, FAR):
+                price[other], entered[other] = further, (edge, node)
+                heapq.heappush(heap, (further, other))
+    return ()
+
+
+def _back(entered: dict[int, tuple[int, int]], node: int) -> tuple[int, ...]:
+    edges = []
+    while node in entered:
+        edge, node = entered[node]
+        edges.append(edge)
+    return tuple(edges)
 
 
 def arc_distances(net: Network, costs: IntArray, starts: Iterable[int], backward: bool) -> IntArray:

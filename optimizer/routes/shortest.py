@@ -32,7 +32,7 @@ def cheapest_walk(
     Raises:
         NoRouteError: The goal cannot be reached.
     """
-    ahead, _ = distances(graph.neighbours, costs, [goal])
+    ahead, _ = distances(graph.neighbours, costs, [goal], until=start)
     if ahead[start] >= FAR:
         raise NoRouteError(f"no tube along the allowed lines joins node {start} and node {goal}")
     cost = costs.tolist()

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from optimizer.routes.ascent import shrunk
+from optimizer.routes.ascent import dual_ascent, shrunk
 from optimizer.routes.cuts import cheapest_by_cuts
 from optimizer.routes.graph import GroundGraph, IntArray, RoutePrice
 from optimizer.routes.ground import Ground, PointM
@@ -33,8 +33,7 @@ def cheapest_tree(graph: GroundGraph, price: RoutePrice, most_programs: int = MO
     Returns:
         The tree, each stretch between tees laid with as few bends as a cheapest stretch can have.
     """
-    goals = len(set(graph.terminals) - {graph.source})
-    if goals <= MOST_BY_SUBSETS and len(graph.nodes) << goals <= LARGEST_TABLE:
+    if _few_terminals(graph):
         return tree_by_subsets(graph, price)
     return tree_by_cuts(graph, price, most_programs)
 
@@ -81,41 +80,69 @@ class FoundEdges:
     bound: int
 
 
-def cheapest_edges(graph: GroundGraph, costs: IntArray, most_programs: int = MOST_PROGRAMS) -> FoundEdges:
-    """Edges of a cheapest tree from the source to all terminals for prices given edge by edge.
+@dataclass(frozen=True)
+class Care:
+    """How much is done for a tree with more terminals than the method over sets of them takes.
+
+    Args:
+        rounds: Rounds of bounding and dropping edges; None for as many as drop some.
+        programs: Linear programs to solve at most.
+    """
+
+    rounds: int | None = None
+    programs: int = MOST_PROGRAMS
+
+
+QUICK, CAREFUL, EXACT = Care(1, 0), Care(None, 0), Care()
+
+
+def cheapest_edges(graph: GroundGraph, costs: IntArray, care: Care = EXACT) -> FoundEdges:
+    """Edges of a cheap tree from the source to all terminals for prices given edge by edge, with few bends.
 
     Args:
         graph: The candidate graph.
         costs: Price of every edge, at least 1, shape (edges,) [mct].
-        most_programs: Linear programs to solve at most when there are too many terminals for the other method.
+        care: How much is done for many terminals.
+
+    Returns:
+        The tree; a cheapest one if its price is its bound, as it always is for few terminals.
     """
-    goals = len(set(graph.terminals) - {graph.source})
-    if goals <= MOST_BY_SUBSETS and len(graph.nodes) << goals <= LARGEST_TABLE:
+    found = cheap_edges(graph, costs, care)
+    kept = straightened(graph, costs, found.edges)
+    return FoundEdges(kept, _sum(costs.tolist(), kept), found.bound)
+
+
+def cheap_edges(graph: GroundGraph, costs: IntArray, care: Care) -> FoundEdges:
+    """The same with as many bends as come."""
+    if _few_terminals(graph):
         cost, edges = cheapest_by_subsets(graph, costs)
-        return FoundEdges(straightened(graph, costs, edges), cost, cost)
+        return FoundEdges(edges, cost, cost)
     unit = int(np.gcd.reduce(costs))
-    start = shrunk(network(graph, costs // unit))
+    start = shrunk(network(graph, costs // unit), care.rounds)
     bound, edges = start.bound, start.best
-    if bound < start.price:
-        found = cheapest_by_cuts(start.net, start.price, most_programs)
+    if bound < start.price and care.programs:
+        found = cheapest_by_cuts(start.net, start.price, care.programs)
         edges = start.net.original(found.edges) if found.edges else edges
         bound = max(bound, found.bound)
-    kept = straightened(graph, costs, edges)
-    return FoundEdges(kept, _sum(costs.tolist(), kept), bound * unit)
+    return FoundEdges(edges, _sum(costs.tolist(), edges), bound * unit)
 
 
 def least_cost(graph: GroundGraph, costs: IntArray) -> int:
-    """A price no tree from the source to all terminals goes below; exact for few terminals [mct].
+    """A price that no tree from the source to all terminals goes below, found quickly [mct].
 
     Args:
         graph: The candidate graph.
         costs: Price of every edge, at least 1, shape (edges,) [mct].
     """
-    goals = len(set(graph.terminals) - {graph.source})
-    if goals <= MOST_BY_SUBSETS and len(graph.nodes) << goals <= LARGEST_TABLE:
+    if _few_terminals(graph):
         return cheapest_by_subsets(graph, costs)[0]
     unit = int(np.gcd.reduce(costs))
-    return shrunk(network(graph, costs // unit)).bound * unit
+    return dual_ascent(network(graph, costs // unit)).bound * unit
+
+
+def _few_terminals(graph: GroundGraph) -> bool:
+    goals = len(set(graph.terminals) - {graph.source})
+    return goals <= MOST_BY_SUBSETS and len(graph.nodes) << goals <= LARGEST_TABLE
 
 
 def tree_by_subsets(graph: GroundGraph, price: RoutePrice) -> RouteTree:

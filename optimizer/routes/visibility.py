@@ -8,8 +8,8 @@ shortest tube. Trees on it branch only at terminals and corners.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from itertools import combinations
-from math import isqrt
+from itertools import combinations, pairwise
+from math import gcd, isqrt
 
 import numpy as np
 import shapely
@@ -132,10 +132,52 @@ def _graph(
     if not keep_lost:
         graph = assembled(area.frame, nodes, edges, ids[0], ids[1:])
         return graph, (graph.source, *graph.terminals)
+    edges = without_longer(nodes, edges)
     reached = reachable(len(nodes), edges, ids[0])
     graph = assembled(area.frame, nodes, edges, ids[0], [number for number in ids[1:] if reached[number]])
     found = iter((graph.source, *graph.terminals))
     return graph, tuple(next(found) if reached[number] else None for number in ids)
+
+
+def without_longer(nodes: Sequence[PointMm], edges: Sequence[GraphEdge]) -> list[GraphEdge]:
+    """Edges without those that two shorter ones in line with them replace at no loss.
+
+    Args:
+        nodes: Node coordinates [mm].
+        edges: Edges between node numbers.
+
+    Returns:
+        Fewer edges; every way and every tree of the edges given has one of the same length and crossings among them.
+    """
+    between = {_pair(edge.start, edge.end): edge for edge in edges}
+    ahead: list[dict[PointMm, list[tuple[int, int]]]] = [{} for _ in nodes]
+    for edge in edges:
+        for start, end in ((edge.start, edge.end), (edge.end, edge.start)):
+            ahead[start].setdefault(_direction(nodes[start], nodes[end]), []).append((edge.length_mm, end))
+    kept = set(between.values())
+    for start, row in enumerate(ahead):
+        for in_line in row.values():
+            for (_, middle), (_, end) in pairwise(sorted(in_line)):
+                whole, rest = between[_pair(start, end)], between.get(_pair(middle, end))
+                if rest is not None and _adds_up(whole, between[_pair(start, middle)], rest):
+                    kept.discard(whole)
+    return [edge for edge in edges if edge in kept]
+
+
+def _pair(a: int, b: int) -> tuple[int, int]:
+    return (a, b) if a < b else (b, a)
+
+
+def _direction(p: PointMm, q: PointMm) -> PointMm:
+    dx, dy = q[0] - p[0], q[1] - p[1]
+    step = gcd(dx, dy) or 1
+    return dx // step, dy // step
+
+
+def _adds_up(whole: GraphEdge, one: GraphEdge, two: GraphEdge) -> bool:
+    """Say whether two edges are together as long as a third and cross the same paths."""
+    same_crossings = sorted((*one.crossings, *two.crossings)) == sorted(whole.crossings)
+    return one.length_mm + two.length_mm == whole.length_mm and same_crossings
 
 
 def _length_mm(p: PointMm, q: PointMm) -> int:

@@ -15,6 +15,9 @@ from optimizer.scenario.outlines import corners
 from optimizer.site import SiteShapes
 from optimizer.units import micrometres
 
+APART_M = 1.0
+"""between the ends of a header it is fed only at places this far from others at which it is [m]"""
+
 _NEAR_M = 1e-6
 
 
@@ -43,7 +46,8 @@ class Inlet:
 def inlets(case: Case, header: int) -> tuple[Inlet, ...]:
     """Return the ways to a header: past its ends, and where it stands at the row ends also from beside it.
 
-    From beside it is reached at its first, last and middle take-off and at the one nearest the supply.
+    From beside it is reached at its first and last take-off and, where these are not near, at the middle one and the
+    one nearest the supply.
 
     Args:
         case: the layout of its block.
@@ -69,8 +73,18 @@ def _directions(layout: BlockLayout, line: HeaderLine, source: Point) -> Iterato
     side = _side(layout, line)
     if side:
         outward = _unit(layout, (float(side), 0.0))
-        nearest = min(range(last + 1), key=lambda index: (round(math.dist(line.points[index], source), 6), index))
-        yield from ((vertex, outward) for vertex in dict.fromkeys((0, last, (last + 1) // 2, nearest)))
+        yield from ((vertex, outward) for vertex in _spread(line, source))
+
+
+def _spread(line: HeaderLine, source: Point) -> list[int]:
+    """Return the vertices at which a header is fed from beside it."""
+    last = len(line.points) - 1
+    nearest = min(range(last + 1), key=lambda index: (round(math.dist(line.points[index], source), 6), index))
+    found = list(dict.fromkeys((0, last)))
+    for vertex in ((last + 1) // 2, nearest):
+        if all(math.dist(line.points[vertex], line.points[other]) >= APART_M for other in found):
+            found.append(vertex)
+    return found
 
 
 def _side(layout: BlockLayout, line: HeaderLine) -> int:

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterator
+from itertools import accumulate
 from typing import Protocol
 
 from optimizer.choose.manybeds.lay import Groups, Hung
@@ -24,31 +24,68 @@ class Feeding(Protocol):
 
 
 def in_order(units: Units, fed: Feeding, most: int | None) -> Iterator[Groups]:
-    """Yield groupings of neighbours into few zones.
+    """Yield groupings of neighbours into the fewest zones, first the one whose zones are most alike in size.
 
-    The units are put in the order in which mainline passes them, those that may run together by kind; then the order is
-    cut into the fewest zones that hold, of these cuts the one whose worst zone is most even.
+    The units are put in the order in which mainline passes them, those that may run together by kind. Then the order is
+    cut: no zone reaches farther than the longest that holds from where it starts.
 
     Args:
         units: the units.
-        fed: units on their mainline.
+        fed: units on their common mainline.
         most: greatest number of zones.
     """
     every = tuple(range(len(units.units)))
     passed = sorted(every, key=lambda unit: (_passed(fed.on((every,)), unit), unit))
     order, starts = _by_kind(units, passed)
-    works: dict[tuple[int, int], int] = {}
+    reach = _reach(order, starts, fed)
+    farthest = _farthest(reach)
+    if farthest is None or (most is not None and len(farthest) > most):
+        return
+    sizes = [units.emitters(unit) for unit in order]
+    for cuts in dict.fromkeys((_most_alike(reach, sizes, len(farthest)), farthest)):
+        yield tuple(tuple(sorted(order[start:end])) for start, end in cuts)
+
+
+def _reach(order: list[int], starts: set[int], fed: Feeding) -> list[int]:
+    """Return behind which place a zone that starts at each place must end; a place itself where none holds.
+
+    What does not hold does not hold with more units either, so a later start reaches at least as far.
+    """
+    reach: list[int] = []
+    end = 0
     for start in range(len(order)):
-        for end in range(start, len(order)):
-            if end > start and end in starts:
-                break
-            found = fed.reading(tuple(sorted(order[start : end + 1])))
-            if not found.holds:
-                break
-            works[start, end] = found.unevenness
-    groups = _fewest(works, order)
-    if groups is not None and (most is None or len(groups) <= most):
-        yield groups
+        end = max(end, start)
+        kind = min((place for place in starts if place > start), default=len(order))
+        while end < kind and fed.reading(tuple(sorted(order[start : end + 1]))).holds:
+            end += 1
+        reach.append(end)
+    return reach
+
+
+def _farthest(reach: list[int]) -> tuple[tuple[int, int], ...] | None:
+    """Return the cuts with every zone as long as it may be; None if a unit holds in no zone."""
+    cuts, start = [], 0
+    while start < len(reach):
+        if reach[start] <= start:
+            return None
+        cuts.append((start, reach[start]))
+        start = reach[start]
+    return tuple(cuts)
+
+
+def _most_alike(reach: list[int], sizes: list[int], zones: int) -> tuple[tuple[int, int], ...]:
+    """Return the cuts into so many zones whose largest is smallest."""
+    total = [0, *accumulate(sizes)]
+    best: dict[tuple[int, int], tuple[int, tuple[tuple[int, int], ...]]] = {(0, 0): (0, ())}
+    for zone in range(zones):
+        for start in range(len(reach)):
+            if (zone, start) in best:
+                largest, cuts = best[zone, start]
+                for end in range(start + 1, reach[start] + 1):
+                    found = max(largest, total[end] - total[start]), (*cuts, (start, end))
+                    key = zone + 1, end
+                    best[key] = min(best.get(key, found), found)
+    return best[zones, len(reach)][1]
 
 
 def _passed(on: Hung, unit: int) -> tuple[int, ...]:
@@ -75,22 +112,3 @@ def _by_kind(units: Units, passed: list[int]) -> tuple[list[int], set[int]]:
         starts.add(len(order))
         order += kind
     return order, starts
-
-
-def _fewest(works: dict[tuple[int, int], int], order: list[int]) -> Groups | None:
-    best: list[tuple[float, int, int]] = [(0.0, 0, 0)]
-    for end in range(len(order)):
-        tries = (
-            (best[start][0] + 1, max(best[start][1], works[start, end]), start)
-            for start in range(end + 1)
-            if (start, end) in works
-        )
-        best.append(min(tries, default=(math.inf, 0, 0)))
-    if math.isinf(best[-1][0]):
-        return None
-    groups, stop = [], len(order)
-    while stop:
-        start = best[stop][2]
-        groups.append(tuple(sorted(order[start:stop])))
-        stop = start
-    return tuple(groups[::-1])

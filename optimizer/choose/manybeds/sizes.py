@@ -14,10 +14,10 @@ from optimizer.problem.laying import SUPPLY, Laying
 from optimizer.routes.ground import NoRouteError
 from optimizer.routes.result import RouteTree, Status, TreeEdge
 from optimizer.routes.sizes import Inlet, LossPerMetre, TubeSize, choose_sizes
-from optimizer.scenario.schema import BlankTube
+from optimizer.scenario.schema import BlankTube, Tubing
 
 
-def metre_price_mct(tube: BlankTube) -> int:
+def metre_price_mct(tube: Tubing) -> int:
     """Return the price of a tube by the metre of its best roll, at least 1; 1 if it is only owned [mct/mm]."""
     prices = [round(roll.price / roll.length) for roll in tube.rolls]
     return max(min(prices, default=1), 1)

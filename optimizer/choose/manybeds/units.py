@@ -116,6 +116,11 @@ class Units:
         """Return the design of the block a unit belongs to."""
         return self.blocks[self.headers[unit.header][0]].case
 
+    def emitters(self, unit: int) -> int:
+        """Return the number of emitters of a unit."""
+        case = self.case(self.units[unit])
+        return sum(case.feed.laterals[index].spacings for index in case.run_laterals(self.units[unit].run))
+
     @cached_property
     def apart(self) -> frozenset[tuple[int, int]]:
         """Pairs of units, the smaller first, that may not run together: other lines, or crops that may not share."""

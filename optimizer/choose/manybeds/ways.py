@@ -13,12 +13,13 @@ from shapely.geometry import Point as Place
 from shapely.geometry import Polygon
 
 from optimizer.choose.manybeds.inlets import Inlet
+from optimizer.choose.manybeds.meeting import Meeting, every_price, is_quick
 from optimizer.geometry import Point
 from optimizer.problem.case import HeaderLine, Run
 from optimizer.routes.graph import GraphEdge, GroundGraph, IntArray, RoutePrice
 from optimizer.routes.ground import GardenPath, Ground
 from optimizer.routes.network import FAR, distances
-from optimizer.routes.steiner import cheapest_edges, least_cost
+from optimizer.routes.steiner import QUICK, Care, cheap_edges, cheapest_edges, least_cost
 from optimizer.routes.visibility import reached_graph
 from optimizer.scenario.outlines import corners
 from optimizer.scenario.schema import Scenario
@@ -66,12 +67,20 @@ class Tree:
     Args:
         parts: its parts, each behind the one that feeds it.
         ends: for each header and run the number of the part that ends at it, and the header vertex there.
-        proven: whether no tree is cheaper by the metre.
+        proven: whether no tree is cheaper.
     """
 
     parts: tuple[WayPart, ...]
     ends: dict[tuple[int, int], tuple[int, int]]
     proven: bool
+
+
+@dataclass(frozen=True)
+class Way:
+    """A way into a block at a place on the edge of its bed, with the price of all that lies behind [mct]."""
+
+    portal: Point
+    behind_mct: int
 
 
 @dataclass(frozen=True)
@@ -128,6 +137,8 @@ class Ways:
     nodes: dict[Point, int]
     """node of each portal that can be reached"""
     _far: dict[RoutePrice, int] = field(default_factory=dict)
+    _costs: dict[RoutePrice, IntArray] = field(default_factory=dict)
+    _prices: dict[RoutePrice, IntArray] = field(default_factory=dict)
 
     @classmethod
     def over(cls, scenario: Scenario, shapes: SiteShapes, portals: Iterable[Point]) -> Ways:
@@ -143,12 +154,13 @@ class Ways:
 
     # ------------------------------------------------------------ trees
 
-    def tree(self, headers: Sequence[FedHeader], price: RoutePrice) -> Tree | None:
-        """Return the cheapest tree to some headers by the metre; None if one cannot be reached.
+    def tree(self, headers: Sequence[FedHeader], price: RoutePrice, care: Care) -> Tree | None:
+        """Return a tree to some headers, cheap by the metre; None if one cannot be reached.
 
         Args:
             headers: the headers.
             price: of tube and crossings.
+            care: how much is done to find a cheapest one.
         """
         web = _Web(self, price)
         wanted = [(number, run) for number, header in enumerate(headers) for run in range(len(header.runs))]
@@ -157,32 +169,69 @@ class Ways:
         terminals = [web.add_terminal(headers[number], number, run) for number, run in wanted]
         if any(not web.links[terminal] for terminal in terminals):
             return None
-        found = cheapest_edges(web.graph(terminals), web.costs())
+        found = cheapest_edges(web.graph(terminals), web.costs(), care)
         return web.tree(found.edges, wanted, terminals, found.cost == found.bound)
 
-    def least_length_mm(self, blocks: Sequence[Sequence[tuple[Point, int]]]) -> int | None:
-        """Return what header and mainline together are not shorter than; None if a block cannot be reached.
+    def least(self, blocks: Sequence[Sequence[Way]], price: RoutePrice) -> int | None:
+        """Return what mainline that ends at one way into each block costs at least; None if a block is out of reach.
 
         Args:
-            blocks: for each block the portals of its layouts, each with the length of tube behind it: the way to the
-                header and all headers of the layout [mm].
+            blocks: the ways into each block.
+            price: of tube and crossings.
         """
-        web = _Web(self, RoutePrice())
-        terminals = []
-        for ends in blocks:
-            terminal = web.new_node()
-            terminals.append(terminal)
-            for portal, behind_mm in ends:
-                if portal in self.nodes:
-                    web.link(self.nodes[portal], terminal, behind_mm)
-        if any(not web.links[terminal] for terminal in terminals):
+        if not self._reaches(blocks):
             return None
+        if is_quick(len(blocks), len(self.graph.nodes)):
+            return self._meeting(blocks, price).least
+        web, terminals = self._linked(blocks, price)
         return least_cost(web.graph(terminals), web.costs()) - len(terminals) * web.apart
+
+    def entered(self, blocks: Sequence[Sequence[Way]], price: RoutePrice) -> tuple[int, ...] | None:
+        """Return the way into each block that cheap mainline takes, by its number; None if a block is out of reach.
+
+        Args:
+            blocks: the ways into each block.
+            price: of tube and crossings.
+        """
+        if not self._reaches(blocks):
+            return None
+        if is_quick(len(blocks), len(self.graph.nodes)):
+            return self._meeting(blocks, price).ways()
+        web, terminals = self._linked(blocks, price)
+        taken = web.taken(cheap_edges(web.graph(terminals), web.costs(), QUICK).edges)
+        return tuple(taken[terminal] for terminal in terminals)
+
+    def _reaches(self, blocks: Sequence[Sequence[Way]]) -> bool:
+        return all(any(way.portal in self.nodes for way in ways) for ways in blocks)
+
+    def _meeting(self, blocks: Sequence[Sequence[Way]], price: RoutePrice) -> Meeting:
+        ends = [[(self.nodes.get(way.portal), way.behind_mct) for way in ways] for ways in blocks]
+        return Meeting(self._every_price(price), self.graph.source, ends)
+
+    def _linked(self, blocks: Sequence[Sequence[Way]], price: RoutePrice) -> tuple[_Web, list[int]]:
+        web = _Web(self, price)
+        terminals = [web.new_node() for _ in blocks]
+        for terminal, ways in zip(terminals, blocks, strict=True):
+            for number, way in enumerate(ways):
+                if way.portal in self.nodes:
+                    web.link(self.nodes[way.portal], terminal, way.behind_mct, number)
+        return web, terminals
+
+    def _every_price(self, price: RoutePrice) -> IntArray:
+        if price not in self._prices:
+            self._prices[price] = every_price(len(self.graph.nodes), self.graph.ends, self.costs(price))
+        return self._prices[price]
+
+    def costs(self, price: RoutePrice) -> IntArray:
+        """Return the price of every edge of the ground graph [mct]."""
+        if price not in self._costs:
+            self._costs[price] = self.graph.costs(price)
+        return self._costs[price]
 
     def farthest(self, price: RoutePrice) -> int:
         """Return the price of the dearest of all cheapest ways from the supply [mct]."""
         if price not in self._far:
-            away, _ = distances(self.graph.neighbours, self.graph.costs(price), [self.graph.source])
+            away, _ = distances(self.graph.neighbours, self.costs(price), [self.graph.source])
             self._far[price] = max(cost for cost in away if cost < FAR)
         return self._far[price]
 
@@ -201,8 +250,8 @@ class _Web:
         for place, node in ways.nodes.items():
             self.places[node] = place
         self.edges: list[_Edge] = []
-        self.links: dict[int, dict[int, int]] = {}
-        """for each terminal the nodes it is linked to, with the length behind [mm]"""
+        self.links: dict[int, dict[int, tuple[int, int]]] = {}
+        """for each terminal the nodes it is linked to, with the price of what lies behind [mct] and its number"""
         self.vertices: dict[tuple[int, int, int], int] = {}
         """node of (header, vertex, way in)"""
         self.extra = 0
@@ -218,12 +267,12 @@ class _Web:
         self.links[len(self.places) - 1] = {}
         return len(self.places) - 1
 
-    def link(self, node: int, terminal: int, behind_mm: int = 0) -> None:
+    def link(self, node: int, terminal: int, behind_mct: int = 0, number: int = 0) -> None:
         """Link a terminal to a node."""
         known = self.links[terminal].get(node)
-        if known is None or behind_mm < known:
-            self.links[terminal][node] = behind_mm
-            self.extra += behind_mm * self.price.tube_mct_per_mm
+        if known is None or behind_mct < known[0]:
+            self.links[terminal][node] = behind_mct, number
+            self.extra += behind_mct
 
     def _vertex(self, number: int, header: FedHeader, vertex: int, inlet: int = _BESIDE) -> int:
         """Return the node of a header vertex: one for each way to it, or one for all if mainline goes on from there."""
@@ -268,7 +317,7 @@ class _Web:
     @cached_property
     def _every(self) -> list[tuple[int, int, int, int]]:
         """(start, end, price, number of the edge) of everything once it is hung in; links have no number."""
-        ground = self.ways.graph.costs(self.price).tolist()
+        ground = self.ways.costs(self.price).tolist()
         found = [
             (edge.start, edge.end, cost, k) for k, (edge, cost) in enumerate(zip(self._ground, ground, strict=True))
         ]
@@ -278,9 +327,9 @@ class _Web:
             for k, edge in enumerate(self.edges)
         ]
         found += [
-            (node, terminal, self.apart + behind * per_mm, -1)
+            (node, terminal, self.apart + behind, -1)
             for terminal, linked in self.links.items()
-            for node, behind in linked.items()
+            for node, (behind, _) in linked.items()
         ]
         best: dict[tuple[int, int], tuple[int, int, int, int]] = {}
         for item in found:
@@ -302,6 +351,11 @@ class _Web:
     def costs(self) -> IntArray:
         """Return the price of every edge, shape (edges,) [mct]."""
         return np.array([cost for _, _, cost, _ in self._every], dtype=np.int64)
+
+    def taken(self, chosen: Sequence[int]) -> dict[int, int]:
+        """Return the number of the way that chosen edges take to each terminal."""
+        links = (self._every[edge] for edge in chosen if self._every[edge][3] < 0)
+        return {terminal: self.links[terminal][node][1] for node, terminal, _, _ in links}
 
     # ------------------------------------------------------------ as parts of mainline
 

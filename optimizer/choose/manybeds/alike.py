@@ -1,0 +1,93 @@
+"""Identical beds treated alike, so that any of their lines fits any of them."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+from itertools import product
+
+from optimizer.choose.evaluate import RuledOutError
+from optimizer.choose.manybeds.bounds import Open
+from optimizer.choose.manybeds.garden import Garden
+from optimizer.geometry import Point
+from optimizer.scenario.outlines import corners
+from optimizer.scenario.schema import Bed
+
+_SAME_M = 0.01
+_SAME_RAD = 0.01
+
+Lengths = frozenset[int]
+"""lengths of the lines in a bed [emitter spacings]"""
+
+
+def alike_choices(garden: Garden, every: Open) -> Iterator[Open]:
+    """Part combinations into those that give the lines in beds of one shape the same lengths.
+
+    Args:
+        garden: the garden.
+        every: the combinations; all of them stay together unless the scenario asks for beds alike.
+    """
+    if not garden.scenario.limits.beds_alike:
+        yield every
+        return
+    lengths = [
+        {layout: found for layout in layouts if (found := _lengths(garden, every, block, layout)) is not None}
+        for block, layouts in enumerate(every.layouts)
+    ]
+    groups = _groups(garden.scenario.beds)
+    owners = {bed: block for block, each in enumerate(garden.patterns[every.pattern].blocks) for bed in each.beds}
+    for chosen in product(*(_shared(group, owners, lengths) for group in groups)):
+        wanted = {bed: each for group, each in zip(groups, chosen, strict=True) for bed in group}
+        layouts = tuple(
+            tuple(layout for layout, beds in each.items() if all(wanted[bed] == held for bed, held in beds.items()))
+            for each in lengths
+        )
+        if all(layouts):
+            yield Open(every.pattern, every.kit, layouts)
+
+
+def _lengths(garden: Garden, every: Open, block: int, layout: int) -> dict[int, Lengths] | None:
+    """Return the lengths of the lines in each bed of a block; None if it cannot be laid."""
+    try:
+        case = garden.case(every.pattern, every.kit, block, layout)
+    except RuledOutError:
+        return None
+    found: dict[int, set[int]] = {bed: set() for bed in garden.patterns[every.pattern].blocks[block].beds}
+    beds = list(found)
+    for lateral in case.feed.laterals:
+        found[beds[case.layout.bed_of(lateral.row)]] |= {part.spacings for part in lateral.parts}
+    return {bed: frozenset(held) for bed, held in found.items()}
+
+
+def _shared(
+    group: Sequence[int], owners: dict[int, int], lengths: Sequence[dict[int, dict[int, Lengths]]]
+) -> list[Lengths]:
+    """Return the lengths that every bed of a group can have."""
+    each = [dict.fromkeys(beds[bed] for beds in lengths[owners[bed]].values()) for bed in group]
+    return [held for held in each[0] if all(held in others for others in each[1:])]
+
+
+def _groups(beds: Sequence[Bed]) -> list[tuple[int, ...]]:
+    """Return the beds of each shape."""
+    found: dict[tuple[object, ...], list[int]] = {}
+    for index, bed in enumerate(beds):
+        found.setdefault(_shape(bed), []).append(index)
+    return [tuple(group) for group in found.values()]
+
+
+def _shape(bed: Bed) -> tuple[object, ...]:
+    """Return what beds of one shape have in common: sides and turns in order, height and margins."""
+    around = _anticlockwise(corners(bed))
+    count = len(around)
+    sides = []
+    for index in range(count):
+        a, b, c = (around[(index + step) % count] for step in range(3))
+        turn = math.atan2(c[1] - b[1], c[0] - b[0]) - math.atan2(b[1] - a[1], b[0] - a[0])
+        sides.append((round(math.dist(a, b) / _SAME_M), round(turn % (2.0 * math.pi) / _SAME_RAD)))
+    first = min(tuple(sides[start:] + sides[:start]) for start in range(count))
+    return first, bed.raised, bed.edge_margin, bed.row_end_margin
+
+
+def _anticlockwise(outline: Sequence[Point]) -> list[Point]:
+    area = sum(x0 * y1 - x1 * y0 for (x0, y0), (x1, y1) in zip(outline, [*outline[1:], outline[0]], strict=True))
+    return list(outline) if area > 0.0 else list(reversed(outline))

@@ -1,0 +1,182 @@
+"""Units of a combination on their mainline: which groups of them may be zones, and what a garden so laid reaches."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass, replace
+
+from optimizer.choose.chosen import ProductCut
+from optimizer.choose.evaluate import fixed_price
+from optimizer.choose.goals import Goals
+from optimizer.choose.manybeds.combination import Combination
+from optimizer.choose.manybeds.garden import Garden
+from optimizer.choose.manybeds.lay import Groups, Hung, hung, laid
+from optimizer.choose.manybeds.sizes import sized
+from optimizer.choose.manybeds.units import Units
+from optimizer.choose.manybeds.zones import Reading, reading
+from optimizer.problem.bill import laid_fittings, tube_pieces
+from optimizer.problem.counts import FittingCount
+from optimizer.problem.laying import Laying
+from optimizer.problem.tubing import blank_tube_task
+
+
+@dataclass(frozen=True, eq=False)
+class Fed:
+    """Units grouped into zones and fed.
+
+    Args:
+        goals: what they reach if tube could be cut without loss.
+        laying: the garden as it is laid.
+        fittings: its fittings.
+        tubes: pieces of each blank tube [cutting units].
+        proven: whether its mainline is proven cheapest by the metre.
+    """
+
+    goals: Goals
+    laying: Laying
+    fittings: FittingCount
+    tubes: dict[str, tuple[int, ...]]
+    proven: bool
+
+    @property
+    def tube_units(self) -> int:
+        """Length of all blank tube [cutting units]."""
+        return sum(sum(units) for units in self.tubes.values())
+
+
+class Feeding:
+    """Units of a combination on one common tree of mainline, or each zone on a tree of its own."""
+
+    def __init__(
+        self,
+        garden: Garden,
+        combination: Combination,
+        units: Units,
+        lines: Sequence[ProductCut],
+        effort: int,
+        own: bool,
+    ) -> None:
+        """Prepare.
+
+        Args:
+            garden: the garden.
+            combination: what is laid.
+            units: its units.
+            lines: how its emitter lines are cut.
+            effort: how much is done for trees.
+            own: whether each zone has a tree of its own.
+        """
+        self.garden, self.combination, self.units, self.lines = garden, combination, units, lines
+        self.effort, self.own = effort, own
+        mains = garden.mains(combination.kit)
+        self.widest = max(mains, key=lambda tube: tube.bore)
+        self.sizes = mains if len(mains) > 1 else []
+        self.outdone = False
+        """whether a grouping was left out because it cannot reach what was to beat"""
+        self._readings: dict[tuple[int, ...], Reading] = {}
+        self._common: Hung | None = None
+
+    def on(self, groups: Groups) -> Hung:
+        """Return the units hung on mainline of the widest tube.
+
+        Raises:
+            RuledOutError: tube cannot reach one of them.
+        """
+        if self.own:
+            return self._hung(groups)
+        if self._common is None:
+            self._common = self._hung([tuple(range(len(self.units.units)))])
+        return self._common
+
+    def _hung(self, sets: Sequence[tuple[int, ...]]) -> Hung:
+        trees = [(members, self.garden.tree(self.combination, self.units, members, self.effort)) for members in sets]
+        return hung(self.units, trees, self.widest)
+
+    def reading(self, group: tuple[int, ...]) -> Reading:
+        """Return what a group of units does as a zone on mainline of the widest tube.
+
+        Raises:
+            RuledOutError: tube cannot reach a unit.
+        """
+        if group not in self._readings:
+            rest = tuple(unit for unit in range(len(self.units.units)) if unit not in group)
+            on = self.on((group, rest) if rest else (group,))
+            self._readings[group] = reading(laid(self.units, on, (group,)), 0)
+        return self._readings[group]
+
+    def groupings(self, wanted: Iterable[Groups], beat: Goals | None) -> Iterator[Fed]:
+        """Yield groupings that hold all limits.
+
+        Args:
+            wanted: the groupings to look at.
+            beat: goals that must be reached at least; those that cannot are left out.
+
+        Raises:
+            RuledOutError: tube cannot reach a unit.
+        """
+        for groups in wanted:
+            found = self._of_sizes(groups) if self.sizes else self._of_one_tube(groups, beat)
+            if found is not None and self._hopeful(found, beat):
+                yield found
+
+    def _hopeful(self, found: Fed, beat: Goals | None) -> bool:
+        if beat is None or found.goals <= beat:
+            return True
+        self.outdone = True
+        return False
+
+    def _of_one_tube(self, groups: Groups, beat: Goals | None) -> Fed | None:
+        on = self.on(groups)
+        found = self._at_best(laid(self.units, on, groups, self._valve_per_header), on.proven)
+        if found is None or not self._hopeful(found, beat):
+            return None
+        return self._holding(found, [self.reading(group) for group in groups])
+
+    def _of_sizes(self, groups: Groups) -> Fed | None:
+        """Return a grouping with a tube chosen for each part of mainline; None if one tube does for all."""
+        readings = [self.reading(group) for group in groups]
+        if not all(item.holds for item in readings):
+            return None
+        on = self.on(groups)
+        on_widest = laid(self.units, on, groups, self._valve_per_header)
+        laying = sized(on_widest, [item.flow_m3_s for item in readings], self.sizes)
+        if laying is None or len({part.tube.name for part in laying.mainline}) == 1:
+            return None
+        found = self._at_best(laying, on.proven)
+        return found and self._holding(found, [reading(laying, zone) for zone in range(len(groups))])
+
+    @property
+    def _valve_per_header(self) -> bool:
+        return self.garden.scenario.limits.valve_per_bed
+
+    @staticmethod
+    def _holding(found: Fed, readings: Sequence[Reading]) -> Fed | None:
+        """Return a garden with its unevenness, None if a zone breaks a limit."""
+        if not all(item.holds for item in readings):
+            return None
+        return replace(found, goals=found.goals._replace(unevenness=max(item.unevenness for item in readings)))
+
+    def _at_best(self, laying: Laying, proven: bool) -> Fed | None:
+        """Return what a garden reaches if its tube could be cut without loss; None if there is not enough."""
+        scenario, step_um = self.garden.scenario, laying.cases[0].tube_step_um
+        fittings, tubes = laid_fittings(laying), dict[str, list[int]]()
+        for piece in tube_pieces(laying):
+            tubes.setdefault(piece.tube.name, []).append(piece.units)
+        plans = [cut.outcome.plan for cut in self.lines if cut.outcome.plan is not None]
+        money = fittings.cost_ct(scenario) + fixed_price(laying.cases[0]) + sum(plan.money_ct for plan in plans)
+        waste = sum(plan.waste_um for plan in plans)
+        for tube in scenario.blank_tubes:
+            if tube.name in tubes:
+                task = blank_tube_task(scenario, tube, step_um, ())
+                bound = self.garden.cutter.tube_bound(task, sum(tubes[tube.name]))
+                if bound is None:
+                    return None
+                money, waste = money + bound.money_ct, waste + bound.spent_um
+        goals = Goals(
+            sum(case.missing_ppm for case in laying.cases),
+            money,
+            waste,
+            fittings.pushed + sum(plan.couplers for plan in plans),
+            0,
+        )
+        return Fed(goals, laying, fittings, {name: tuple(sorted(units)) for name, units in tubes.items()}, proven)

@@ -1,0 +1,174 @@
+"""A garden with all that is open for it; what combinations have in common is worked out once."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field
+
+from optimizer.choose.cutter import Cutter
+from optimizer.choose.evaluate import RuledOutError
+from optimizer.choose.judge import ZoneJudge
+from optimizer.choose.manybeds.blocks import Block, Kit, Layout, Pattern
+from optimizer.choose.manybeds.combination import Combination
+from optimizer.choose.manybeds.inlets import inlets
+from optimizer.choose.manybeds.sizes import metre_price_mct
+from optimizer.choose.manybeds.units import LaidBlock, Units, laid_block
+from optimizer.choose.manybeds.ways import FedHeader, Tree, Ways
+from optimizer.choose.reasons import NO_WAY, RUN_TOO_LONG
+from optimizer.choose.waterlimits import water_limits
+from optimizer.feeds import FeedError
+from optimizer.problem.case import Case
+from optimizer.routes.graph import RoutePrice
+from optimizer.routes.steiner import CAREFUL, EXACT, QUICK
+from optimizer.scenario.defaults import fitting_price
+from optimizer.scenario.schema import BlankTube, Scenario
+from optimizer.site import SiteShapes, site_shapes
+
+CARE = (QUICK, CAREFUL, EXACT)
+"""how much is done for a tree, for each effort of the cutter"""
+
+
+@dataclass(eq=False)
+class Garden:
+    """Blocks, ways and trees of one scenario."""
+
+    scenario: Scenario
+    patterns: tuple[Pattern, ...]
+    kits: tuple[Kit, ...]
+    cutter: Cutter
+    judge: ZoneJudge = field(default_factory=ZoneJudge)
+    _ways: dict[int, Ways] = field(default_factory=dict)
+    _blocks: dict[tuple[int, int, int, int], LaidBlock | RuledOutError] = field(default_factory=dict)
+    _trees: dict[tuple[object, ...], tuple[int, Tree | None]] = field(default_factory=dict)
+
+    def __post_init__(self) -> None:
+        self.shapes: SiteShapes = site_shapes(self.scenario)
+
+    # ------------------------------------------------------------ products
+
+    def mains(self, kit: int) -> list[BlankTube]:
+        """Return the tubes of the mainline of a kit, the cheapest by the metre first."""
+        tubes = [self.scenario.blank_tubes[index] for index in self.kits[kit].mains]
+        return sorted(tubes, key=lambda tube: (metre_price_mct(tube), tube.bore))
+
+    def price(self, kit: int) -> RoutePrice:
+        """Return what mainline costs by the metre, and a cover over it where it crosses a path."""
+        tube = self.mains(kit)[0]
+        cover = fitting_price(self.scenario, "tube cover", tube.name)[0]
+        return RoutePrice(metre_price_mct(tube), 1000 * cover)
+
+    # ------------------------------------------------------------ blocks
+
+    def case(self, pattern: int, kit: int, number: int, layout: int) -> Case:
+        """Return the design of a block, its laterals no longer than their label allows.
+
+        Raises:
+            RuledOutError: it cannot be laid.
+        """
+        block = self.patterns[pattern].blocks[number]
+        try:
+            case = block.case(block.layouts[layout], self.kits[kit])
+        except FeedError as error:
+            raise RuledOutError(str(error)) from None
+        longest = case.line.longest_run
+        length = max(lateral.spacings for lateral in case.feed.laterals) * case.line.spacing
+        if longest is not None and length > longest + 1e-6:
+            raise RuledOutError(RUN_TOO_LONG)
+        return case
+
+    def block(self, pattern: int, kit: int, number: int, layout: int) -> LaidBlock:
+        """Return a block worked out.
+
+        Raises:
+            RuledOutError: it cannot be laid, or some rows cannot run.
+        """
+        key = (pattern, kit, number, layout)
+        if key not in self._blocks:
+            self._blocks[key] = self._worked_out(*key)
+        found = self._blocks[key]
+        if isinstance(found, RuledOutError):
+            raise found
+        return found
+
+    def _worked_out(self, pattern: int, kit: int, number: int, layout: int) -> LaidBlock | RuledOutError:
+        try:
+            case = self.case(pattern, kit, number, layout)
+            return laid_block(case, water_limits(case), self.judge, self.cutter)
+        except RuledOutError as error:
+            return error
+
+    def units(self, combination: Combination) -> Units:
+        """Return the units of a combination.
+
+        Raises:
+            RuledOutError: a block cannot be laid, or some rows cannot run.
+        """
+        blocks = [
+            self.block(combination.pattern, combination.kit, number, layout)
+            for number, layout in enumerate(combination.layouts)
+        ]
+        return Units(self.scenario, tuple(blocks))
+
+    # ------------------------------------------------------------ mainline
+
+    def ways(self, pattern: int) -> Ways:
+        """Return the ways over the site for one way to part the beds.
+
+        Raises:
+            GroundError: the supply stands where tube may not lie.
+        """
+        if pattern not in self._ways:
+            portals = [
+                inlet.portal
+                for block in self.patterns[pattern].blocks
+                for layout in block.layouts
+                for case in self._some_case(block, layout)
+                for header in range(len(case.layout.headers))
+                for inlet in inlets(case, header)
+            ]
+            self._ways[pattern] = Ways.over(self.scenario, self.shapes, portals)
+        return self._ways[pattern]
+
+    def _some_case(self, block: Block, layout: Layout) -> Iterator[Case]:
+        """Yield a layout with some kit: headers lie alike with all of them."""
+        for kit in self.kits:
+            try:
+                yield block.case(layout, kit)
+                return
+            except FeedError:
+                continue
+
+    def tree(self, combination: Combination, units: Units, members: Sequence[int], effort: int) -> Tree:
+        """Return a tree to some units, cheap by the metre.
+
+        Args:
+            combination: what is laid.
+            units: its units.
+            members: those to reach.
+            effort: index into `CARE`.
+
+        Raises:
+            RuledOutError: tube cannot reach one of them.
+        """
+        price = self.price(combination.kit)
+        lines = self.kits[combination.kit].lines
+        key = (combination.pattern, lines, combination.layouts, price, tuple(units.units[m] for m in members))
+        known = self._trees.get(key)
+        if known is None or (known[0] < effort and known[1] is not None and not known[1].proven):
+            known = effort, self.ways(combination.pattern).tree(_fed(units, members), price, CARE[effort])
+            self._trees[key] = known
+        if known[1] is None:
+            raise RuledOutError(NO_WAY)
+        return known[1]
+
+
+def _fed(units: Units, members: Sequence[int]) -> list[FedHeader]:
+    """Return the headers of some units as mainline must reach them."""
+    found: list[FedHeader] = []
+    for header in dict.fromkeys(units.units[member].header for member in members):
+        number, own = units.headers[header]
+        block = units.blocks[number]
+        runs = tuple(units.units[member].run for member in members if units.units[member].header == header)
+        line = block.case.layout.headers[own]
+        found.append(FedHeader(line, block.inlets[own], runs, len(block.runs[own]) > 1))
+    return found

@@ -1,0 +1,123 @@
+"""What one layout of one block adds to a garden at least, whatever the other blocks are like."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+import numpy as np
+
+from optimizer.choose.judge import ZoneJudge
+from optimizer.choose.manybeds.units import LaidBlock
+from optimizer.choose.manybeds.ways import Way
+from optimizer.choose.waterlimits import WaterLimits, working_head
+from optimizer.problem.case import Case, Run
+from optimizer.problem.counts import FittingCount, header_fittings, lateral_fittings
+from optimizer.problem.tubing import bypass_pieces, header_pieces
+from optimizer.problem.water import TankAssembly
+
+
+@dataclass(frozen=True, eq=False)
+class Share:
+    """What a layout of a block adds at least.
+
+    Args:
+        missing_ppm: missing share of the requests.
+        money_ct: fittings of laterals and headers.
+        pushed: how many of these are pushed on.
+        climbs: headers that mainline climbs to.
+        line_units: pieces of emitter line by their length in emitter spacings.
+        tube_units: headers and bypasses [cutting units].
+        headers: stretches of header.
+        ways: places where mainline may come to it, with the length of tube behind: the way and all headers [mm].
+        emitters: number of emitters.
+        emitter_flow_m3_s: flow of the strongest emitter of a zone it is in [m3/s].
+    """
+
+    missing_ppm: int
+    money_ct: int
+    pushed: int
+    climbs: int
+    line_units: Counter[int]
+    tube_units: int
+    headers: int
+    ways: tuple[Way, ...]
+    emitters: int
+    emitter_flow_m3_s: float
+
+    @property
+    def made_of(self) -> tuple[int, int, frozenset[tuple[int, int]]]:
+        """What a layout is made of, wherever its headers lie."""
+        return self.missing_ppm, self.money_ct, frozenset(self.line_units.items())
+
+
+def share(block: LaidBlock, limits: WaterLimits, judge: ZoneJudge) -> Share:
+    """Return what a block worked out adds at least.
+
+    Args:
+        block: the block.
+        limits: what its zones must hold.
+        judge: knows the flows of its laterals.
+    """
+    case = block.case
+    laterals = lateral_fittings(case)
+    parts = [_least_header(case, run, vertices) for run, vertices in _fed_at(block)]
+    step_mm = case.tube_step_um // 1000
+    tube_units = sum(units for _, _, units in parts) + sum(piece.units for piece in bypass_pieces(case))
+    return Share(
+        missing_ppm=case.missing_ppm,
+        money_ct=laterals.cost_ct(case.scenario) + sum(money for money, _, _ in parts),
+        pushed=laterals.pushed + sum(pushed for _, pushed, _ in parts),
+        climbs=len(case.layout.headers) if case.layout.raised > 0.0 else 0,
+        line_units=Counter(part.spacings for lateral in case.feed.laterals for part in lateral.parts),
+        tube_units=tube_units,
+        headers=len(parts),
+        ways=tuple(
+            Way(inlet.portal, -(-inlet.length_um // 1000) + tube_units * step_mm)
+            for ways in block.inlets
+            for inlet in ways
+        ),
+        emitters=sum(lateral.spacings for lateral in case.feed.laterals),
+        emitter_flow_m3_s=_strongest_emitter(case, limits, judge),
+    )
+
+
+def _fed_at(block: LaidBlock) -> Iterable[tuple[Run, Iterable[int]]]:
+    """Yield each stretch of header with the vertices at which it may be fed."""
+    for line, runs, ways in zip(block.case.layout.headers, block.runs, block.inlets, strict=True):
+        for run in runs:
+            first, last = line.vertices(run)
+            whole = {way.vertex for way in ways if first <= way.vertex <= last}
+            yield run, whole if len(runs) == 1 else range(first, last + 1)
+
+
+def _least_header(case: Case, run: Run, vertices: Iterable[int]) -> tuple[int, int, int]:
+    """Return price, count and tube of a stretch of header, each at the vertex where it is least."""
+    counts: list[FittingCount] = []
+    units: list[int] = []
+    for vertex in vertices:
+        counts.append(header_fittings(case, run, vertex))
+        units.append(sum(piece.units for piece in header_pieces(case, run, vertex)))
+    if not counts:
+        return 0, 0, 0  # no way leads to it; the search finds that out
+    return min(count.cost_ct(case.scenario) for count in counts), min(count.pushed for count in counts), min(units)
+
+
+def _strongest_emitter(case: Case, limits: WaterLimits, judge: ZoneJudge) -> float:
+    """Return what the strongest emitter of any zone with rows of a block gives at least [m3/s].
+
+    The pressure behind the head parts is at least the working pressure while a zone takes no more than it may, and
+    mainline takes no more than its share of it. The take-off at the inlet has what is left, less the climb to it.
+    """
+    if isinstance(case.assembly, TankAssembly) or judge.tables_mislead(case):
+        return 0.0
+    head_m = (1.0 - case.scenario.limits.mainline_loss) * working_head(case)
+    least = []
+    for header in range(len(case.layout.headers)):
+        offs = judge.take_offs(case, header)
+        at = np.maximum(head_m - (offs.z_m - case.shapes.source_z_m), 0.0)
+        cell = np.clip(np.searchsorted(offs.heads_m, at, side="right") - 1, 0, len(offs.heads_m) - 1)
+        flows = offs.greatest_flow_m3_s[np.arange(len(at)), cell]
+        least.append(float(np.nan_to_num(flows, nan=0.0).min()))
+    return min(least)
