@@ -7,8 +7,8 @@ from collections.abc import Iterator, Sequence
 from itertools import product
 
 from optimizer.choose.evaluate import RuledOutError
-from optimizer.choose.manybeds.bounds import Open
 from optimizer.choose.manybeds.garden import Garden
+from optimizer.choose.manybeds.opened import Open
 from optimizer.geometry import Point
 from optimizer.scenario.outlines import corners
 from optimizer.scenario.schema import Bed

@@ -2,62 +2,54 @@
 
 from __future__ import annotations
 
-import math
-from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
-from functools import reduce
+from functools import cached_property
 
 from optimizer.choose.evaluate import RuledOutError, fixed_price
 from optimizer.choose.goals import Goals
 from optimizer.choose.manybeds.combination import Combination
 from optimizer.choose.manybeds.garden import Garden
+from optimizer.choose.manybeds.linebound import LineBound
+from optimizer.choose.manybeds.opened import Open
 from optimizer.choose.manybeds.shares import Share, share
 from optimizer.choose.manybeds.sizes import metre_price_mct
 from optimizer.choose.manybeds.value import Low
 from optimizer.choose.manybeds.ways import Way
-from optimizer.choose.manybeds.zones import velocity_flow
-from optimizer.choose.reasons import LINE_SHORT, NO_WAY, TIMER_FULL, TUBE_SHORT
+from optimizer.choose.manybeds.zonebound import least_zones
+from optimizer.choose.reasons import NO_WAY, TIMER_FULL, TUBE_SHORT
 from optimizer.choose.tubebound import TubeBound
-from optimizer.choose.waterlimits import WaterLimits, water_limits
-from optimizer.cutting import CuttingStatus
+from optimizer.choose.waterlimits import water_limits
 from optimizer.problem.case import Case
 from optimizer.problem.counts import stakes
-from optimizer.problem.tubing import blank_tube_task, emitter_line_task
+from optimizer.problem.tubing import blank_tube_task
 from optimizer.routes.graph import RoutePrice
 from optimizer.scenario.defaults import fitting_price
 from optimizer.scenario.schema import BlankTube, EmitterLine, FittingKind
 
-
-@dataclass(frozen=True)
-class Open:
-    """Combinations of one kit whose blocks each have one of some layouts, by their numbers."""
-
-    pattern: int
-    kit: int
-    layouts: tuple[tuple[int, ...], ...]
-
-    @property
-    def size(self) -> int:
-        """Number of combinations."""
-        return math.prod(len(each) for each in self.layouts)
-
-    @property
-    def first(self) -> Combination:
-        """The first of them in the stated order."""
-        return Combination(self.pattern, self.kit, tuple(min(each) for each in self.layouts))
-
-    def only(self, block: int, layouts: Sequence[int]) -> Open:
-        """Return those of them in which a block has one of fewer layouts."""
-        return replace(self, layouts=(*self.layouts[:block], tuple(layouts), *self.layouts[block + 1 :]))
+BlockWays = tuple[tuple[Way, ...], ...]
+"""ways into each block"""
 
 
 @dataclass(frozen=True)
 class Bounded:
-    """What a set of combinations cannot beat, and one of them that promises much."""
+    """What a set of combinations cannot beat.
+
+    Args:
+        low: the bound.
+        some: those of the set that may still be worth looking at; None if there are none.
+        laid_mm: length of blank tube that none is laid with less of [mm].
+        ways: the ways for which that length was worked out.
+        promising: one of them that promises much.
+        closely: whether length and promise are worked out for this set, or taken over from a larger one.
+    """
 
     low: Low
-    promising: Combination
+    some: Open | None
+    laid_mm: int = 0
+    ways: BlockWays = ()
+    promising: Combination | None = None
+    closely: bool = False
 
 
 @dataclass(eq=False)
@@ -66,7 +58,7 @@ class Bounds:
 
     garden: Garden
     _shares: dict[tuple[int, int, int, int], Share] = field(default_factory=dict)
-    _limits: dict[int, WaterLimits] = field(default_factory=dict)
+    _laid: dict[tuple[int, BlockWays], int | None] = field(default_factory=dict)
 
     def share(self, pattern: int, kit: int, block: int, layout: int) -> Share:
         """Return what a layout of a block adds at least.
@@ -80,44 +72,96 @@ class Bounds:
             self._shares[key] = share(laid, water_limits(laid.case), self.garden.judge)
         return self._shares[key]
 
-    def of(self, some: Open) -> Bounded:
+    def of(self, some: Open, above: Bounded | None, beat: Goals | None) -> Bounded:
         """Return what none of some combinations can beat.
+
+        Args:
+            some: the combinations.
+            above: bound of a set they are in; None takes a quick look, without regard to the ways over the site.
+            beat: what a combination must reach at least to be worth a look.
 
         Raises:
             RuledOutError: none of them works.
         """
-        shares = [
-            [self.share(some.pattern, some.kit, block, layout) for layout in layouts]
-            for block, layouts in enumerate(some.layouts)
-        ]
-        return _Bound(self.garden, some, shares).found()
+        set_bound = _SetBound(self, some)
+        if above is None:
+            return self._worth(set_bound, Bounded(_NOTHING, some), beat)
+        if above.some is not some:
+            # What was worked out for the larger set holds for its part; a closer look is taken when its turn comes.
+            return self._worth(set_bound, replace(above, some=some, closely=False), beat)
+        ways = set_bound.ways
+        laid_mm = above.laid_mm if ways == above.ways else max(self._laid_mm(some.pattern, ways), above.laid_mm)
+        promising = above.promising
+        if promising is None or not some.holds(promising):
+            promising = set_bound.promising()
+        close = Bounded(above.low, some, laid_mm, ways, promising, closely=True)
+        return self._worth(set_bound, close, beat)
+
+    def _worth(self, set_bound: _SetBound, known: Bounded, beat: Goals | None) -> Bounded:
+        """Return a bound completed, without the layouts that cannot reach what is to beat."""
+        low = set_bound.low(known.laid_mm).at_least(known.low)
+        if beat is None:
+            return replace(known, low=low)
+        if low.goals > beat:
+            return replace(known, low=low, some=None)
+        kept = set_bound.worth(low.goals, beat)
+        assert known.some is not None
+        if kept == known.some.layouts:
+            return replace(known, low=low)
+        if not all(kept):
+            return replace(known, low=low, some=None)
+        return replace(known, low=low, some=replace(known.some, layouts=kept), closely=False)
+
+    def _laid_mm(self, pattern: int, ways: BlockWays) -> int:
+        """Return what header, bypasses and mainline together are not shorter than [mm].
+
+        Raises:
+            RuledOutError: tube cannot reach a block.
+        """
+        key = pattern, ways
+        if key not in self._laid:
+            self._laid[key] = self.garden.ways(pattern).least(ways, RoutePrice())
+        found = self._laid[key]
+        if found is None:
+            raise RuledOutError(NO_WAY)
+        return found
 
 
-class _Bound:
+_NOTHING = Low(Goals(0, 0, 0, 0, 0), Goals(0, 0, 0, 0, 0))
+
+
+class _SetBound:
     """The bound of one set of combinations, part by part."""
 
-    def __init__(self, garden: Garden, some: Open, shares: Sequence[Sequence[Share]]) -> None:
-        self.garden, self.some, self.shares = garden, some, shares
-        self.scenario = garden.scenario
+    def __init__(self, bounds: Bounds, some: Open) -> None:
+        self.garden, self.some = bounds.garden, some
+        self.scenario = self.garden.scenario
+        self.shares = [
+            [bounds.share(some.pattern, some.kit, block, layout) for layout in layouts]
+            for block, layouts in enumerate(some.layouts)
+        ]
         self.cases: list[Case] = [
-            garden.block(some.pattern, some.kit, block, layouts[0]).case for block, layouts in enumerate(some.layouts)
+            self.garden.block(some.pattern, some.kit, block, layouts[0]).case
+            for block, layouts in enumerate(some.layouts)
         ]
         self.step_mm = self.cases[0].tube_step_um // 1000
 
-    def found(self) -> Bounded:
-        """Return the bound.
+    @cached_property
+    def ways(self) -> BlockWays:
+        """The ways into each block."""
+        return tuple(tuple(dict.fromkeys(way for item in each for way in item.ways)) for each in self.shares)
+
+    def low(self, laid_mm: int) -> Low:
+        """Return the bound for at least so much blank tube.
 
         Raises:
             RuledOutError: nothing of the set works.
         """
-        laid_mm = self._laid_mm()
-        line, tube = self._lines_and_fittings(), self._tube(laid_mm)
-        zones = self._zones()
-        goals = self._goals(zones, laid_mm, line, tube)
-        several = self._goals(max(zones, 2), laid_mm, line, tube)
-        return Bounded(Low(goals, several), self._promising())
+        laid_mm = max(laid_mm, self.step_mm * self._sum("tube_units"))
+        tube, zones = self._tube(laid_mm), self._zones()
+        return Low(self._goals(zones, laid_mm, tube), self._goals(max(zones, 2), laid_mm, tube))
 
-    def _goals(self, zones: int, laid_mm: int, line: TubeBound, tube: TubeBound) -> Goals:
+    def _goals(self, zones: int, laid_mm: int, tube: TubeBound) -> Goals:
         headers, climbs = self._sum("headers"), self._sum("climbs")
         valves = max(zones, headers) if self.scenario.limits.valve_per_bed else zones
         mainline_mm = max(laid_mm - self.step_mm * sum(max(s.tube_units for s in each) for each in self.shares), 0)
@@ -130,8 +174,8 @@ class _Bound:
         money = sum(count * self._price(kind) for kind, count in fittings) + fixed_price(self.cases[0])
         return Goals(
             self._sum("missing_ppm"),
-            money + line.money_ct + tube.money_ct,
-            line.spent_um + tube.spent_um,
+            money + tube.money_ct + sum(line.least.money_ct for line in self._lines),
+            tube.spent_um + sum(line.least.spent_um for line in self._lines),
             self._sum("pushed") + headers - 1 + valves + climbs,
             0,
         )
@@ -145,14 +189,6 @@ class _Bound:
         return min(fitting_price(self.scenario, kind, tube.name)[0] for tube in self.garden.mains(self.some.kit))
 
     # ------------------------------------------------------------ tubing
-
-    def _laid_mm(self) -> int:
-        """Return what header, bypasses and mainline together are not shorter than [mm]."""
-        ways = [[way for item in each for way in item.ways] for each in self.shares]
-        found = self.garden.ways(self.some.pattern).least(ways, RoutePrice())
-        if found is None:
-            raise RuledOutError(NO_WAY)
-        return found
 
     def _tube(self, laid_mm: int) -> TubeBound:
         """Return a bound for all blank tube; of several products as if one could stand in for another.
@@ -182,42 +218,20 @@ class _Bound:
             raise RuledOutError(TUBE_SHORT)
         return found
 
-    def _lines_and_fittings(self) -> TubeBound:
-        """Return a bound for all emitter lines and the fittings of blocks; its length spent is waste alone.
+    @cached_property
+    def _lines(self) -> tuple[LineBound, ...]:
+        return tuple(
+            LineBound(self.garden.cutter, self.scenario, line, [self.shares[block] for block in blocks])
+            for line, blocks in self._laid_with
+        )
 
-        Raises:
-            RuledOutError: there is not enough line.
-        """
-        bounds = [self._one_line(line, blocks) for line, blocks in self._lines()]
-        return TubeBound(sum(bound.money_ct for bound in bounds), sum(bound.spent_um for bound in bounds))
-
-    def _lines(self) -> list[tuple[EmitterLine, list[int]]]:
-        """Return each emitter line with the blocks it is laid in."""
+    @cached_property
+    def _laid_with(self) -> tuple[tuple[EmitterLine, tuple[int, ...]], ...]:
+        """Each emitter line with the blocks it is laid in."""
         blocks: dict[str, list[int]] = {}
         for block, case in enumerate(self.cases):
             blocks.setdefault(case.line.name, []).append(block)
-        return [(line, blocks[line.name]) for line in self.scenario.emitter_lines if line.name in blocks]
-
-    def _one_line(self, line: EmitterLine, blocks: Sequence[int]) -> TubeBound:
-        shares = [self.shares[block] for block in blocks]
-        if all(item.line_units == each[0].line_units for each in shares for item in each):
-            return self._settled_line(line, shares)
-        stock = emitter_line_task(self.scenario, line, ())
-        sums = _cheapest_sums([[(_length(item), item.money_ct) for item in each] for each in shares])
-        rolls = ((self.garden.cutter.tube_bound(stock, units), money) for units, money in sums)
-        found = [bound.money_ct + money for bound, money in rolls if bound is not None]
-        if not found:
-            raise RuledOutError(LINE_SHORT)
-        return TubeBound(min(found), 0)
-
-    def _settled_line(self, line: EmitterLine, shares: Sequence[Sequence[Share]]) -> TubeBound:
-        """Return the bound for a line whose pieces are the same in all layouts."""
-        units = reduce(Counter.__add__, (each[0].line_units for each in shares), Counter[int]())
-        outcome = self.garden.cutter.cut(emitter_line_task(self.scenario, line, units.elements()), 0)
-        if outcome.status is CuttingStatus.IMPOSSIBLE:
-            raise RuledOutError(LINE_SHORT)
-        fittings = sum(min(item.money_ct for item in each) for each in shares)
-        return TubeBound(fittings + (outcome.money_bound_ct or 0), outcome.waste_bound_um or 0)
+        return tuple((line, tuple(blocks[line.name])) for line in self.scenario.emitter_lines if line.name in blocks)
 
     # ------------------------------------------------------------ zones
 
@@ -227,73 +241,64 @@ class _Bound:
         Raises:
             RuledOutError: the timer has fewer outlets.
         """
-        zones = sum(self._zones_of(blocks) for _, blocks in self._lines())
+        mains = self.garden.mains(self.some.kit)
+        zones = sum(
+            least_zones([self.cases[block] for block in blocks], [self.shares[block] for block in blocks], mains)
+            for _, blocks in self._laid_with
+        )
         most = self.scenario.most_zones
         if most is not None and zones > most:
             raise RuledOutError(TIMER_FULL)
         return zones
 
-    def _zones_of(self, blocks: Sequence[int]) -> int:
-        """Return the least number of zones of blocks with one emitter line, by the flow of their emitters.
+    # ------------------------------------------------------------ what is worth a look
 
-        No emitter of a zone gives less than its strongest one, less the flow variation allowed.
+    def worth(self, low: Goals, beat: Goals) -> tuple[tuple[int, ...], ...]:
+        """Return the layouts of each block with which a combination may reach what is to beat.
+
+        Args:
+            low: bound of the whole set.
+            beat: what is to beat.
         """
-        limits = [water_limits(self.cases[block]) for block in blocks]
-        fastest = max(velocity_flow(tube, self.scenario) for tube in self.garden.mains(self.some.kit))
-        variation = limits[0].variation
-        if variation is None:
-            return 1
-        emitters = sum(min(item.emitters for item in self.shares[block]) for block in blocks)
-        strongest = min(item.emitter_flow_m3_s for block in blocks for item in self.shares[block])
-        flow = emitters * (1.0 - variation) * strongest
-        return max(math.ceil(flow / min(max(item.usable_m3_s for item in limits), fastest) - 1e-6), 1)
+        extra = [[0] * len(each) for each in self.shares]
+        for line, (_, blocks) in zip(self._lines, self._laid_with, strict=True):
+            for block, more in zip(blocks, line.extra_ct(), strict=True):
+                extra[block] = more
+        kept = []
+        for each, layouts, more in zip(self.shares, self.some.layouts, extra, strict=True):
+            least = min(item.missing_ppm for item in each)
+            reached = (
+                (low.missing_ppm + item.missing_ppm - least, low.money_ct + ct)
+                for item, ct in zip(each, more, strict=True)
+            )
+            kept.append(tuple(k for k, found in zip(layouts, reached, strict=True) if found <= beat[:2]))
+        return tuple(kept)
 
-    # ------------------------------------------------------------ what to try
+    def promising(self) -> Combination:
+        """Return the combination that is cheapest if tube cost by the metre and lines did as well.
 
-    def _promising(self) -> Combination:
-        """Return the combination that is cheapest if tube cost by the metre and lines did as well."""
+        Raises:
+            RuledOutError: tube cannot reach a block.
+        """
         price = self.garden.price(self.some.kit)
         per_mm = price.tube_mct_per_mm
         ways, owners = [], []
         for case, each, layouts in zip(self.cases, self.shares, self.some.layouts, strict=True):
             line_mct = metre_price_mct(case.line) * case.line.spacing * 1000.0
             least_missing = min(item.missing_ppm for item in each)
+            wanted = [
+                (item, layout) for item, layout in zip(each, layouts, strict=True) if item.missing_ppm == least_missing
+            ]
             ways.append(
                 [
-                    Way(way.portal, way.behind_mct * per_mm + 1000 * item.money_ct + round(_length(item) * line_mct))
-                    for item in each
-                    if item.missing_ppm == least_missing
+                    Way(way.portal, way.behind_mct * per_mm + 1000 * item.money_ct + round(item.line_length * line_mct))
+                    for item, _ in wanted
                     for way in item.ways
                 ]
             )
-            owners.append(
-                [
-                    layout
-                    for item, layout in zip(each, layouts, strict=True)
-                    if item.missing_ppm == least_missing
-                    for _ in item.ways
-                ]
-            )
+            owners.append([layout for item, layout in wanted for _ in item.ways])
         found = self.garden.ways(self.some.pattern).entered(ways, price)
         if found is None:
             raise RuledOutError(NO_WAY)
         layouts = tuple(mine[way] for mine, way in zip(owners, found, strict=True))
         return Combination(self.some.pattern, self.some.kit, layouts)
-
-
-def _length(item: Share) -> int:
-    """Return the length of emitter line of a layout [emitter spacings]."""
-    return sum(units * count for units, count in item.line_units.items())
-
-
-def _cheapest_sums(blocks: Sequence[Sequence[tuple[int, int]]]) -> list[tuple[int, int]]:
-    """Return the sums of one (length, money) of every block than which no other is shorter and as cheap."""
-    sums = [(0, 0)]
-    for each in blocks:
-        every = sorted({(length + more, money + extra) for length, money in sums for more, extra in each})
-        sums, least = [], math.inf
-        for length, money in every:
-            if money < least:
-                sums.append((length, money))
-                least = money
-    return sums

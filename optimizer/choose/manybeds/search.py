@@ -6,20 +6,22 @@ import heapq
 import math
 import time
 from collections import Counter
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
+from copy import copy
 from dataclasses import dataclass
 from itertools import count
 
 from optimizer.choose.cutter import EFFORTS, Cutter, UnsettledError
 from optimizer.choose.evaluate import RuledOutError, open_after_gap
 from optimizer.choose.goals import Goals
-from optimizer.choose.manybeds.alike import alike_choices
 from optimizer.choose.manybeds.blocks import kits, patterns
-from optimizer.choose.manybeds.bounds import Bounds, Open
+from optimizer.choose.manybeds.bounds import Bounded, Bounds
 from optimizer.choose.manybeds.combination import Combination, Key, Valued
 from optimizer.choose.manybeds.garden import Garden
+from optimizer.choose.manybeds.kinds import Kind
+from optimizer.choose.manybeds.opened import Open
 from optimizer.choose.manybeds.value import Low, OutdoneError, Valuer
-from optimizer.choose.reasons import NOT_ALIKE
+from optimizer.choose.manybeds.whole import Whole
 from optimizer.choose.search import OUTDONE, Progress, SearchLimits
 from optimizer.plan import Status
 from optimizer.scenario.schema import Scenario
@@ -46,7 +48,7 @@ class Entry:
 
     low: Low
     some: Open
-    promising: Combination
+    bounded: Bounded
     effort: int = 0
 
     @property
@@ -54,14 +56,23 @@ class Entry:
         """Best bound first, then the stated order."""
         return self.low.goals, self.some.first.key, self.effort
 
+    @property
+    def promising(self) -> Combination:
+        """One of them that promises much."""
+        assert self.bounded.promising is not None
+        return self.bounded.promising
+
 
 class GardenSearch:
     """A search that can be asked for more: first the best combination, then the best of a kind."""
 
     def __init__(
-        self, scenario: Scenario, limits: SearchLimits, report: Callable[[Progress], None] | None = None
+        self,
+        scenario: Scenario,
+        limits: SearchLimits,
+        report: Callable[[Progress], None] | None = None,
     ) -> None:
-        """Bound the combinations of every pattern and kit.
+        """Prepare a search over the combinations of every pattern and kit.
 
         Args:
             scenario: the scenario.
@@ -70,60 +81,30 @@ class GardenSearch:
 
         Raises:
             CropOrderError: the wishes about neighbours in a bed contradict each other.
-            GroundError: the supply stands where tube may not lie.
         """
         self.scenario, self.limits, self.report = scenario, limits, report
         self.end = None if limits.seconds is None else time.monotonic() + limits.seconds
         self.garden = Garden(scenario, patterns(scenario), tuple(kits(scenario)), Cutter(limits.seed, self.end))
         self.valuer, self.bounds = Valuer(self.garden), Bounds(self.garden)
+        self.done: dict[Key, Valued] = {}
+        self.started = self.stopped = False
+        self._start(Whole(self.garden, self.bounds))
+
+    def _start(self, whole: Whole) -> None:
+        self.whole = whole
+        self.pending = iter(whole)
         self.queue: list[tuple[tuple[Goals, Key, int], int, Entry]] = []
         self.serial = count()
-        self.done: dict[Key, Valued] = {}
         self.ruled_out: Counter[str] = Counter()
         self.left_open: list[Goals] = []
-        self.combinations = 0
-        self.stopped = False
-        for some in self._every():
-            self._add(some)
 
-    def _every(self) -> Iterator[Open]:
-        """Yield all combinations, pattern by pattern and kit by kit, without those of which a block cannot work."""
-        for pattern in range(len(self.garden.patterns)):
-            for kit in range(len(self.garden.kits)):
-                blocks = self.garden.patterns[pattern].blocks
-                every = Open(pattern, kit, tuple(tuple(range(len(block.layouts))) for block in blocks))
-                alike = list(alike_choices(self.garden, every))
-                if not alike:
-                    self.combinations += every.size
-                    self.ruled_out[NOT_ALIKE] += every.size
-                for some in alike:
-                    self.combinations += some.size
-                    working = self._working(some)
-                    if working is not None:
-                        yield working
-
-    def _working(self, some: Open) -> Open | None:
-        """Return combinations without those of which a block cannot work; these are counted by their reason."""
-        for block in range(len(some.layouts)):
-            works, others = [], some.size // max(len(some.layouts[block]), 1)
-            for layout in some.layouts[block]:
-                try:
-                    self.bounds.share(some.pattern, some.kit, block, layout)
-                    works.append(layout)
-                except RuledOutError as error:
-                    self.ruled_out[str(error)] += others
-            if not works:
-                return None
-            some = some.only(block, works)
-        return some
-
-    def _add(self, some: Open) -> None:
-        try:
-            found = self.bounds.of(some)
-        except RuledOutError as error:
-            self.ruled_out[str(error)] += some.size
-            return
-        self._push(Entry(found.low, some, found.promising))
+    def among(self, kind: Kind) -> GardenSearch:
+        """Return a search over the combinations of one kind that knows what this one worked out."""
+        other = copy(self)
+        other.done = {key: item for key, item in self.done.items() if kind.holds(self.garden, item.combination)}
+        other.report = None
+        other._start(Whole(self.garden, self.bounds, kind))
+        return other
 
     def _push(self, entry: Entry) -> None:
         heapq.heappush(self.queue, (entry.rank, next(self.serial), entry))
@@ -134,11 +115,21 @@ class GardenSearch:
         """Return the best combination so far."""
         return min(self.done.values(), key=lambda item: item.rank, default=None)
 
-    def run(self) -> GardenResult:
-        """Search until nothing left can beat the best, or the limit is reached."""
+    def run(self, most: int | None = None) -> GardenResult:
+        """Search until nothing left can beat the best, or the limit is reached.
+
+        Args:
+            most: greatest number of sets to look at; None for all.
+
+        Raises:
+            GroundError: the supply stands where tube may not lie.
+        """
         entry: Entry | None = None
+        looked_at = 0
         try:
-            while not self._ends():
+            self._go_through()
+            while not self._ends() and (most is None or looked_at < most):
+                looked_at += 1
                 entry = heapq.heappop(self.queue)[2]
                 self._work_on(entry)
                 entry = None
@@ -149,6 +140,29 @@ class GardenSearch:
                 # What was being worked out is open again, so that the bound stays true.
                 self._push(entry)
         return self.result()
+
+    def _go_through(self) -> None:
+        """Put all combinations into the queue with a first bound."""
+        for some in self.pending:
+            self._bound(some, None)
+            if self.end is not None and time.monotonic() > self.end:
+                self.stopped = True
+                return
+        self.started = True
+
+    def _bound(self, some: Open, above: Entry | None) -> None:
+        """Put combinations into the queue with their bound, without those that cannot beat the best."""
+        before = above.bounded if above is not None else None
+        try:
+            found = self.bounds.of(some, before, self._to_beat())
+        except RuledOutError as error:
+            self.ruled_out[str(error)] += some.size
+            return
+        if found.some is None:
+            self.ruled_out[OUTDONE] += some.size
+            return
+        self.ruled_out[OUTDONE] += some.size - found.some.size
+        self._push(Entry(found.low, found.some, found))
 
     def _ends(self) -> bool:
         best = self.best()
@@ -161,20 +175,15 @@ class GardenSearch:
         return self.stopped
 
     def _work_on(self, entry: Entry) -> None:
-        """Value what a set of combinations promises, then part it; a set of one is settled."""
-        if entry.some.size == 1:
+        """Bound a set more closely, value what it promises, then part it; a set of one is settled."""
+        if not entry.bounded.closely:
+            self._bound(entry.some, entry)
+        elif entry.some.size == 1:
             self._settle(entry)
-            return
-        self._try(entry.promising, entry.low)
-        block = self._parted(entry)
-        for layouts in self._halves(entry, block):
-            some = entry.some.only(block, layouts)
-            try:
-                found = self.bounds.of(some)
-            except RuledOutError as error:
-                self.ruled_out[str(error)] += some.size
-                continue
-            self._push(Entry(found.low.at_least(entry.low), some, found.promising))
+        else:
+            self._try(entry.promising, entry.low)
+            for layouts in self._halves(entry, block := self._parted(entry)):
+                self._bound(entry.some.only(block, layouts), entry)
 
     def _parted(self, entry: Entry) -> int:
         """Return the block whose layouts differ most in price: deciding it moves the bound most."""
@@ -227,7 +236,7 @@ class GardenSearch:
                 return
             low = Low(max(low.goals, found.bound), low.several)
         if entry.effort + 1 < len(EFFORTS):
-            self._push(Entry(low, entry.some, entry.promising, entry.effort + 1))
+            self._push(Entry(low, entry.some, entry.bounded, entry.effort + 1))
         else:
             self.left_open.append(low.goals)
 
@@ -240,7 +249,7 @@ class GardenSearch:
             best = self.best()
             bound = self.queue[0][2].low.goals if self.queue else None
             left = sum(entry.some.size for _, _, entry in self.queue)
-            self.report(Progress(self.combinations, left, best.goals if best else None, bound))
+            self.report(Progress(self.whole.combinations, left, best.goals if best else None, bound))
 
     # ------------------------------------------------------------ what is known
 
@@ -249,10 +258,11 @@ class GardenSearch:
         best = self.best()
         bounds = [entry.low.goals for _, _, entry in self.queue] + self.left_open
         bounds += [best.goals] if best is not None else []
-        bound = min(bounds, default=None)
+        # Combinations not yet gone through may be as good as anything.
+        bound = min(bounds, default=None) if self.started else Goals(0, 0, 0, 0, 0)
         if best is not None and bound is not None:
             bound = open_after_gap(best.goals, bound)
-        ruled_out = Counter(self.ruled_out)
+        ruled_out = self.ruled_out + self.whole.ruled_out
         waiting = sum(entry.some.size for _, _, entry in self.queue)
         if best is not None and waiting:
             ruled_out[OUTDONE] += waiting
@@ -261,7 +271,7 @@ class GardenSearch:
             best,
             bound,
             len(self.done),
-            self.combinations,
+            self.whole.combinations,
             tuple(sorted(ruled_out.items())),
             self.end is None and not self.stopped,
         )

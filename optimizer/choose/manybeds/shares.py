@@ -5,17 +5,16 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterable
 from dataclasses import dataclass
-
-import numpy as np
+from functools import cached_property
 
 from optimizer.choose.judge import ZoneJudge
+from optimizer.choose.manybeds.unitflows import least_flows
 from optimizer.choose.manybeds.units import LaidBlock
 from optimizer.choose.manybeds.ways import Way
-from optimizer.choose.waterlimits import WaterLimits, working_head
+from optimizer.choose.waterlimits import WaterLimits
 from optimizer.problem.case import Case, Run
 from optimizer.problem.counts import FittingCount, header_fittings, lateral_fittings
 from optimizer.problem.tubing import bypass_pieces, header_pieces
-from optimizer.problem.water import TankAssembly
 
 
 @dataclass(frozen=True, eq=False)
@@ -31,8 +30,7 @@ class Share:
         tube_units: headers and bypasses [cutting units].
         headers: stretches of header.
         ways: places where mainline may come to it, with the length of tube behind: the way and all headers [mm].
-        emitters: number of emitters.
-        emitter_flow_m3_s: flow of the strongest emitter of a zone it is in [m3/s].
+        unit_flows_m3_s: flow at least of each stretch of header, none of which is cut into several zones [m3/s].
     """
 
     missing_ppm: int
@@ -43,8 +41,12 @@ class Share:
     tube_units: int
     headers: int
     ways: tuple[Way, ...]
-    emitters: int
-    emitter_flow_m3_s: float
+    unit_flows_m3_s: tuple[float, ...]
+
+    @cached_property
+    def line_length(self) -> int:
+        """Length of emitter line [emitter spacings]."""
+        return sum(units * count for units, count in self.line_units.items())
 
     @property
     def made_of(self) -> tuple[int, int, frozenset[tuple[int, int]]]:
@@ -62,7 +64,8 @@ def share(block: LaidBlock, limits: WaterLimits, judge: ZoneJudge) -> Share:
     """
     case = block.case
     laterals = lateral_fittings(case)
-    parts = [_least_header(case, run, vertices) for run, vertices in _fed_at(block)]
+    fed = [(run, sorted(vertices)) for run, vertices in _fed_at(block)]
+    parts = [_least_header(case, run, vertices) for run, vertices in fed]
     step_mm = case.tube_step_um // 1000
     tube_units = sum(units for _, _, units in parts) + sum(piece.units for piece in bypass_pieces(case))
     return Share(
@@ -78,8 +81,7 @@ def share(block: LaidBlock, limits: WaterLimits, judge: ZoneJudge) -> Share:
             for ways in block.inlets
             for inlet in ways
         ),
-        emitters=sum(lateral.spacings for lateral in case.feed.laterals),
-        emitter_flow_m3_s=_strongest_emitter(case, limits, judge),
+        unit_flows_m3_s=least_flows(case, fed, limits, judge),
     )
 
 
@@ -102,22 +104,3 @@ def _least_header(case: Case, run: Run, vertices: Iterable[int]) -> tuple[int, i
     if not counts:
         return 0, 0, 0  # no way leads to it; the search finds that out
     return min(count.cost_ct(case.scenario) for count in counts), min(count.pushed for count in counts), min(units)
-
-
-def _strongest_emitter(case: Case, limits: WaterLimits, judge: ZoneJudge) -> float:
-    """Return what the strongest emitter of any zone with rows of a block gives at least [m3/s].
-
-    The pressure behind the head parts is at least the working pressure while a zone takes no more than it may, and
-    mainline takes no more than its share of it. The take-off at the inlet has what is left, less the climb to it.
-    """
-    if isinstance(case.assembly, TankAssembly) or judge.tables_mislead(case):
-        return 0.0
-    head_m = (1.0 - case.scenario.limits.mainline_loss) * working_head(case)
-    least = []
-    for header in range(len(case.layout.headers)):
-        offs = judge.take_offs(case, header)
-        at = np.maximum(head_m - (offs.z_m - case.shapes.source_z_m), 0.0)
-        cell = np.clip(np.searchsorted(offs.heads_m, at, side="right") - 1, 0, len(offs.heads_m) - 1)
-        flows = offs.greatest_flow_m3_s[np.arange(len(at)), cell]
-        least.append(float(np.nan_to_num(flows, nan=0.0).min()))
-    return min(least)
