@@ -322,6 +322,11 @@ class Display:
         return f"{100.0 * fraction:.1f} %"
 
 
+def whole(number: int) -> str:
+    """Return a whole number with its digits in groups of three where there are more than four."""
+    return f"{number:,}".replace(",", " ") if abs(number) > 9999 else str(number)
+
+
 def money(cost_ct: int, currency: str) -> str:
     """Write an amount of money.
 

@@ -9,12 +9,13 @@ from optimizer.choose.designs import ChoiceSet, Design
 from optimizer.choose.evaluate import Evaluator, RuledOutError
 from optimizer.choose.judge import Asked, ZoneJudge
 from optimizer.choose.levers import working_levers
+from optimizer.choose.manybeds.search import GardenResult
 from optimizer.choose.search import SearchResult
 from optimizer.choose.waterlimits import water_limits
 from optimizer.plan import Lever, Outcome, Status
 from optimizer.problem.case import Case, Run
 from optimizer.scenario.schema import Scenario
-from optimizer.units import Display
+from optimizer.units import Display, whole
 
 
 def explain(scenario: Scenario, choices: ChoiceSet, result: SearchResult) -> Outcome:
@@ -32,7 +33,21 @@ def explain(scenario: Scenario, choices: ChoiceSet, result: SearchResult) -> Out
     return Outcome(result.status, None, sentences, levers, result.ruled_out)
 
 
-def _levers(scenario: Scenario, result: SearchResult) -> tuple[Lever, ...]:
+def explain_garden(scenario: Scenario, result: GardenResult) -> Outcome:
+    """Return an outcome without a plan that says what stands in the way of all layouts of several beds.
+
+    Args:
+        scenario: the scenario.
+        result: a search that found nothing.
+    """
+    sentences = tuple(f"{whole(count)} of the combinations: {reason}." for reason, count in result.ruled_out)
+    if not result.combinations:
+        sentences = ("No row fits in one of the beds: margins, obstacles and row spacing leave no room.",)
+    levers = () if result.status is not Status.IMPOSSIBLE else _levers(scenario, result)
+    return Outcome(result.status, None, sentences, levers, result.ruled_out)
+
+
+def _levers(scenario: Scenario, result: SearchResult | GardenResult) -> tuple[Lever, ...]:
     why = [reason for reason, _ in result.ruled_out]
     return tuple(lever for lever, _ in working_levers(scenario, why))
 
@@ -49,7 +64,7 @@ def _first_case(choices: ChoiceSet) -> tuple[Case, Design] | None:
 
 def _sentence(scenario: Scenario, choices: ChoiceSet, reason: str, count: int) -> str:
     display = Display(scenario.units)
-    text = f"{count} of the designs: {reason}."
+    text = f"{whole(count)} of the designs: {reason}."
     found = _first_case(choices)
     if reason == reasons.TOO_MUCH_FLOW and found is not None:
         case = found[0]

@@ -6,8 +6,11 @@ from collections.abc import Iterable, Iterator
 
 from optimizer.choose.designs import choice_set
 from optimizer.choose.evaluate import Evaluator, RuledOutError, UnsettledError
+from optimizer.choose.manybeds.search import GardenSearch
 from optimizer.choose.relax import CHANGES, Change, replaced
+from optimizer.choose.search import SearchLimits
 from optimizer.plan import Lever
+from optimizer.routes import GroundError
 from optimizer.rows import CropOrderError
 from optimizer.scenario.outlines import corners
 from optimizer.scenario.schema import Scenario
@@ -15,6 +18,7 @@ from optimizer.units import Display, System
 
 _HALVINGS = 6
 _EFFORT = 1
+_SETS = 20
 
 
 def _coarse(scenario: Scenario) -> Scenario:
@@ -27,6 +31,17 @@ def _coarse(scenario: Scenario) -> Scenario:
 
 def possible(scenario: Scenario) -> bool:
     """Say whether some design was found to work; False may also mean that only a finer choice would."""
+    return _one_bed_works(scenario) if len(scenario.beds) == 1 else _several_beds_work(scenario)
+
+
+def _several_beds_work(scenario: Scenario) -> bool:
+    try:
+        return GardenSearch(scenario, SearchLimits(gap=1.0)).run(_SETS).best is not None
+    except (CropOrderError, GroundError):
+        return False
+
+
+def _one_bed_works(scenario: Scenario) -> bool:
     coarse = _coarse(scenario)
     try:
         choices = choice_set(coarse, coarse.beds[0])

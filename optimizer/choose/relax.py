@@ -123,8 +123,8 @@ def _fewer_rows(scenario: Scenario, share: float) -> Scenario:
             return replaced(crop, plants=max(math.floor(crop.plants * keep + 1e-9), 1))
         return replaced(crop, row_length=crop.row_length * keep) if crop.row_length is not None else crop
 
-    bed = scenario.beds[0]
-    return replaced(scenario, beds=(replaced(bed, crops=tuple(less(crop) for crop in bed.crops)), *scenario.beds[1:]))
+    beds = (replaced(bed, crops=tuple(less(crop) for crop in bed.crops)) for bed in scenario.beds)
+    return replaced(scenario, beds=tuple(beds))
 
 
 def _rows_kept(old: Scenario, new: Scenario) -> float:

@@ -20,7 +20,7 @@ from optimizer.pipeline import design
 from optimizer.plan import Outcome, Plan, Status
 from optimizer.planfile import plan_to_json
 from optimizer.scenario import Scenario, load_scenario, parse_scenario
-from optimizer.units import System, money
+from optimizer.units import System, money, whole
 
 CANNOT_BE_MET = 4
 NOTHING_FOUND = 7
@@ -44,7 +44,9 @@ class _Reporter:
         self.calls += 1
         if self.console.is_terminal and self.calls % _PROGRESS_AFTER == 0:
             best = "none yet" if progress.best is None else money(progress.best.money_ct, self.currency)
-            self.console.print(f"best {best}, {progress.left} of {progress.designs} designs left", end="\r")
+            self.console.print(
+                f"best {best}, {whole(progress.left)} of {whole(progress.designs)} designs left", end="\r"
+            )
 
 
 def drawings(plan: Plan, paper_name: str | None) -> dict[str, bytes]:

@@ -9,7 +9,7 @@ from rich.console import Console
 from rich.table import Table
 
 from optimizer.plan import Alternative, Outcome, Plan
-from optimizer.units import Display, System, money
+from optimizer.units import Display, System, money, whole
 
 _WIDTH = 80
 
@@ -105,8 +105,11 @@ def print_summary(console: Console, plan: Plan, directory: Path) -> None:
     say(_comparison_table(plan, display))
     say()
     certificate = plan.certificate
-    say(f"Proof: {certificate.designs} designs, {certificate.solved} worked out to the last cut")
-    for line in [*_goal_lines(plan, display), *(f"  {count} {reason}" for reason, count in certificate.ruled_out)]:
+    say(f"Proof: {whole(certificate.designs)} designs, {certificate.solved} worked out to the last cut")
+    for line in [
+        *_goal_lines(plan, display),
+        *(f"  {whole(count)} {reason}" for reason, count in certificate.ruled_out),
+    ]:
         say(line)
     for line in (*plan.warnings, *plan.not_watered):
         say(f"Note: {line}", style="yellow")

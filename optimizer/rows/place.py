@@ -33,7 +33,12 @@ Ints = NDArray[np.int64]
 
 
 class CropOrderError(ValueError):
-    """No order of the crops satisfies the wishes about neighbours."""
+    """No order of the crops of a bed satisfies the wishes about neighbours."""
+
+    def __init__(self, bed: str) -> None:
+        """Say it of a bed by its name."""
+        super().__init__(f"no order of the crops of bed '{bed}' satisfies beside, apart_from and tall")
+        self.bed = bed
 
 
 @dataclass(frozen=True)
@@ -404,7 +409,7 @@ def row_plans(
     planner = _Planner(bed, field)
     orders = list(_orders(bed, field, north))
     if not orders:
-        raise CropOrderError(f"no order of the crops of bed '{bed.name}' satisfies beside, apart_from and tall")
+        raise CropOrderError(bed.name)
     plans = [planner.plan(order) for order in orders]
     least = min(plan.missing_ppm for plan in plans)
     told = choosy | {index for index, crop in enumerate(bed.crops) if crop.own_zone}

@@ -7,7 +7,7 @@ from itertools import pairwise
 
 from optimizer.errors import VerificationError
 from optimizer.plan import Header, Lateral, MainlinePart, Piece, Plan, Point
-from optimizer.units import Display, System
+from optimizer.units import Display, System, whole
 
 METRIC = Display(System.METRIC)
 US = Display(System.US)
@@ -117,4 +117,4 @@ def zone_words(header: Header) -> str:
 
 def counted(number: int, one: str, many: str = "") -> str:
     """Write a number with its noun in singular or plural."""
-    return f"{number} {one if number == 1 else many or one + 's'}"
+    return f"{whole(number)} {one if number == 1 else many or one + 's'}"

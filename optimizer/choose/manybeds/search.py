@@ -145,8 +145,8 @@ class GardenSearch:
         """Put all combinations into the queue with a first bound."""
         for some in self.pending:
             self._bound(some, None)
-            if self.end is not None and time.monotonic() > self.end:
-                self.stopped = True
+            self.stopped |= self.end is not None and time.monotonic() > self.end
+            if self.stopped:
                 return
         self.started = True
 
