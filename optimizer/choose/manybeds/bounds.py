@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
@@ -191,22 +192,50 @@ class _SetBound:
     # ------------------------------------------------------------ tubing
 
     def _tube(self, laid_mm: int) -> TubeBound:
-        """Return a bound for all blank tube; of several products as if one could stand in for another.
+        """Return a bound for all blank tube.
+
+        Raises:
+            RuledOutError: there is not enough.
+        """
+        tube, mains = self.cases[0].tube, self.garden.mains(self.some.kit)
+        together = self._least_tube([tube, *(main for main in mains if main.name != tube.name)], laid_mm)
+        apart = self._mainline_alone(laid_mm) if len(mains) == 1 else self._two_sizes(laid_mm)
+        return TubeBound(max(together.money_ct, apart), together.spent_um)
+
+    def _mainline_alone(self, laid_mm: int) -> int:
+        """Return what tube costs at least if mainline is all of one product, 0 if headers are of the same [ct]."""
+        tube, main = self.cases[0].tube, self.garden.mains(self.some.kit)[0]
+        if main.name == tube.name:
+            return 0
+        longest_mm = self.step_mm * sum(max(item.tube_units for item in each) for each in self.shares)
+        headers = self._least_tube([tube], self.step_mm * self._sum("tube_units")).money_ct
+        left_mm = laid_mm - longest_mm
+        return headers + (self._least_tube([main], left_mm).money_ct if left_mm > 0 else 0)
+
+    def _two_sizes(self, laid_mm: int) -> int:
+        """Return what tube costs at least if mainline is of two sizes or more: a roll of another than the headers [ct].
 
         Raises:
             RuledOutError: there is not enough.
         """
         tube, mains = self.cases[0].tube, self.garden.mains(self.some.kit)
         others = [main for main in mains if main.name != tube.name]
-        together = self._least_tube([tube, *others], max(-(-laid_mm // self.step_mm), 1))
-        if not others:
-            return together
-        # Headers need the one product, and of the others at least one is used.
-        headers = self._least_tube([tube], max(self._sum("tube_units"), 1))
-        other = min(self._least_tube([main], 1).money_ct for main in others)
-        return TubeBound(max(together.money_ct, headers.money_ct + other), together.spent_um)
+        if any(main.owned for main in others):
+            return 0
+        rolls = [roll for main in others for roll in main.rolls]
+        found = (
+            roll.price + self._least_tube([tube, *others], laid_mm - math.ceil(1000 * roll.length)).money_ct
+            for roll in rolls
+        )
+        return min(found, default=0)
 
-    def _least_tube(self, products: Sequence[BlankTube], units: int) -> TubeBound:
+    def _least_tube(self, products: Sequence[BlankTube], length_mm: int) -> TubeBound:
+        """Return a bound for a length of tube of several products, as if one could stand in for another.
+
+        Raises:
+            RuledOutError: there is not enough.
+        """
+        units = max(-(-length_mm // self.step_mm), 1)
         tasks = [blank_tube_task(self.scenario, each, 1000 * self.step_mm, ()) for each in products]
         stocks = tuple(
             replace(stock, id=f"{each.name}, {stock.id}")

@@ -92,16 +92,18 @@ class Feeding:
         trees = [(members, self.garden.tree(self.combination, self.units, members, self.effort)) for members in sets]
         return hung(self.units, trees, self.widest)
 
-    def reading(self, group: tuple[int, ...]) -> Reading:
+    def reading(self, group: tuple[int, ...], groups: Groups = ()) -> Reading:
         """Return what a group of units does as a zone on mainline of the widest tube.
+
+        Args:
+            group: the units.
+            groups: all groups of a grouping it belongs to; by itself it is read on the common tree.
 
         Raises:
             RuledOutError: tube cannot reach a unit.
         """
         if group not in self._readings:
-            rest = tuple(unit for unit in range(len(self.units.units)) if unit not in group)
-            on = self.on((group, rest) if rest else (group,))
-            self._readings[group] = reading(laid(self.units, on, (group,)), 0)
+            self._readings[group] = reading(laid(self.units, self.on(groups or (group,)), (group,)), 0)
         return self._readings[group]
 
     def groupings(self, wanted: Iterable[Groups], beat: Goals | None) -> Iterator[Fed]:
@@ -130,11 +132,11 @@ class Feeding:
         found = self._at_best(laid(self.units, on, groups, self._valve_per_header), on.proven)
         if found is None or not self._hopeful(found, beat):
             return None
-        return self._holding(found, [self.reading(group) for group in groups])
+        return self._holding(found, [self.reading(group, groups) for group in groups])
 
     def _of_sizes(self, groups: Groups) -> Fed | None:
         """Return a grouping with a tube chosen for each part of mainline; None if one tube does for all."""
-        readings = [self.reading(group) for group in groups]
+        readings = [self.reading(group, groups) for group in groups]
         if not all(item.holds for item in readings):
             return None
         on = self.on(groups)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections import Counter
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from functools import cached_property, reduce
 
 from optimizer.choose.cutter import Cutter
@@ -21,12 +21,19 @@ Sums = tuple[tuple[int, int], ...]
 
 _NONE: Sums = ((0, 0),)
 
+Pieces = frozenset[tuple[int, int]]
+"""(length, count) of pieces [emitter spacings]"""
+
+MOST_SORTS = 100
+"""sorts of pieces up to which each is bounded by itself"""
+
 
 class LineBound:
     """The bound for one emitter line.
 
     Longer laterals may need fewer fittings, so length and fittings are summed together; of their sums those are kept
-    than which none is shorter and as cheap.
+    than which none is shorter and as cheap. Where few sorts of pieces can come together, what each sort costs to cut is
+    bounded by itself, the cheapest by length first.
     """
 
     def __init__(
@@ -50,7 +57,31 @@ class LineBound:
         Raises:
             RuledOutError: there is not enough line.
         """
-        return TubeBound(self._cheapest(self._before[-1]), self._cut.spent_um if self.settled else 0)
+        if self.settled:
+            return TubeBound(self._cheapest(self._before[-1]), self._cut.spent_um)
+        by_length = self._cheapest(self._before[-1])
+        sorts = _sorts(self.shares)
+        return TubeBound(by_length if sorts is None else max(by_length, self._by_pieces(sorts)), 0)
+
+    def _by_pieces(self, sorts: Mapping[Pieces, int]) -> int:
+        """Return what the cheapest of some sorts of pieces costs at least to cut, with their fittings.
+
+        Raises:
+            RuledOutError: there is not enough line for any of them.
+        """
+        plain = ((self._rolls(sum(units * count for units, count in pieces)), pieces) for pieces in sorts)
+        waiting = sorted((rolls + sorts[pieces], sorted(pieces)) for rolls, pieces in plain if rolls < _NEVER_CT)
+        best = _NEVER_CT
+        for bound, pieces in waiting:
+            if bound >= best:
+                break
+            units = [length for length, count in pieces for _ in range(count)]
+            money = self.cutter.least_money(emitter_line_task(self.scenario, self.line, units))
+            if money is not None:
+                best = min(best, money + sorts[frozenset(pieces)])
+        if best == _NEVER_CT:
+            raise RuledOutError(LINE_SHORT)
+        return best
 
     def extra_ct(self) -> list[list[int]]:
         """Return for each layout of each block how much more the bound is with it than without a choice [ct].
@@ -65,7 +96,7 @@ class LineBound:
             known = {_figures(item): 0 for item in each}
             if len(known) > 1:
                 for own in known:
-                    known[own] = self._cheapest_if_any(_joined(others, (own,))) - least
+                    known[own] = max(self._cheapest_if_any(_joined(others, (own,))) - least, 0)
             found.append([known[_figures(item)] for item in each])
         return found
 
@@ -83,15 +114,19 @@ class LineBound:
 
     def _cheapest(self, sums: Sums) -> int:
         found = self._cheapest_if_any(sums)
-        if found == _NEVER_CT:
+        if found >= _NEVER_CT:
             raise RuledOutError(LINE_SHORT)
         return found
 
     def _cheapest_if_any(self, sums: Sums) -> int:
         if self.settled:
             return self._cut.money_ct + min(money for _, money in sums)
-        rolls = ((self.cutter.tube_bound(self._stock, units), money) for units, money in sums)
-        return min((bound.money_ct + money for bound, money in rolls if bound is not None), default=_NEVER_CT)
+        return min(self._rolls(units) + money for units, money in sums)
+
+    def _rolls(self, units: int) -> int:
+        """Return what rolls of a total length cost at least, more than anything where there is not enough [ct]."""
+        found = self.cutter.tube_bound(self._stock, units)
+        return found.money_ct if found is not None else _NEVER_CT
 
     @cached_property
     def _stock(self) -> CuttingTask:
@@ -117,6 +152,25 @@ _NEVER_CT = 10**12
 
 def _figures(item: Share) -> tuple[int, int]:
     return item.line_length, item.money_ct
+
+
+def _sorts(shares: Sequence[Sequence[Share]]) -> dict[Pieces, int] | None:
+    """Return the sorts of pieces that blocks can have together with the least money of each; None if there are many."""
+    found: dict[Pieces, int] = {frozenset(): 0}
+    for each in shares:
+        own: dict[Pieces, int] = {}
+        for item in each:
+            pieces = frozenset(item.line_units.items())
+            own[pieces] = min(own.get(pieces, item.money_ct), item.money_ct)
+        new: dict[Pieces, int] = {}
+        for pieces, money in found.items():
+            for more, extra in own.items():
+                key = frozenset((Counter(dict(pieces)) + Counter(dict(more))).items())
+                new[key] = min(new.get(key, money + extra), money + extra)
+        if len(new) > MOST_SORTS:
+            return None
+        found = new
+    return found
 
 
 def _running(shares: Sequence[Sequence[Share]]) -> list[Sums]:

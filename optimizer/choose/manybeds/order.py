@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from itertools import accumulate
+from collections.abc import Callable, Iterator
+from functools import cache
 from typing import Protocol
 
 from optimizer.choose.manybeds.lay import Groups, Hung
@@ -24,7 +24,7 @@ class Feeding(Protocol):
 
 
 def in_order(units: Units, fed: Feeding, most: int | None) -> Iterator[Groups]:
-    """Yield groupings of neighbours into the fewest zones, first the one whose zones are most alike in size.
+    """Yield groupings of neighbours along the mainline: with fewest valves, and into the fewest zones, alike in size.
 
     The units are put in the order in which mainline passes them, those that may run together by kind. Then the order is
     cut: no zone reaches farther than the longest that holds from where it starts.
@@ -35,14 +35,18 @@ def in_order(units: Units, fed: Feeding, most: int | None) -> Iterator[Groups]:
         most: greatest number of zones.
     """
     every = tuple(range(len(units.units)))
-    passed = sorted(every, key=lambda unit: (_passed(fed.on((every,)), unit), unit))
+    on = fed.on((every,))
+    passed = sorted(every, key=lambda unit: (_passed(on, unit), unit))
     order, starts = _by_kind(units, passed)
     reach = _reach(order, starts, fed)
     farthest = _farthest(reach)
     if farthest is None or (most is not None and len(farthest) > most):
         return
     sizes = [units.emitters(unit) for unit in order]
-    for cuts in dict.fromkeys((_most_alike(reach, sizes, len(farthest)), farthest)):
+    valves = valves_of(on, order)
+    fewest = _least_cuts(reach, lambda start, end: (valves(start, end), _size_of(sizes, start, end)), most)
+    alike = _least_cuts(reach, lambda start, end: (0, _size_of(sizes, start, end)), len(farthest))
+    for cuts in dict.fromkeys((fewest, alike, farthest)):
         yield tuple(tuple(sorted(order[start:end])) for start, end in cuts)
 
 
@@ -73,19 +77,60 @@ def _farthest(reach: list[int]) -> tuple[tuple[int, int], ...] | None:
     return tuple(cuts)
 
 
-def _most_alike(reach: list[int], sizes: list[int], zones: int) -> tuple[tuple[int, int], ...]:
-    """Return the cuts into so many zones whose largest is smallest."""
-    total = [0, *accumulate(sizes)]
-    best: dict[tuple[int, int], tuple[int, tuple[tuple[int, int], ...]]] = {(0, 0): (0, ())}
-    for zone in range(zones):
+def _size_of(sizes: list[int], start: int, end: int) -> int:
+    """Return the size of a zone."""
+    return sum(sizes[start:end])
+
+
+def _least_cuts(
+    reach: list[int], price: Callable[[int, int], tuple[int, int]], most: int | None
+) -> tuple[tuple[int, int], ...]:
+    """Return the cuts with the least sum of first prices, then the fewest, then with the least greatest second price.
+
+    Args:
+        reach: behind which place a zone that starts at each place must end.
+        price: two prices of a zone from a start to an end.
+        most: greatest number of zones, enough to reach the end.
+    """
+    Found = tuple[int, int, int, tuple[tuple[int, int], ...]]
+    best: dict[tuple[int, int], Found] = {(0, 0): (0, 0, 0, ())}
+    for zone in range(len(reach) if most is None else most):
         for start in range(len(reach)):
             if (zone, start) in best:
-                largest, cuts = best[zone, start]
+                total, _, greatest, cuts = best[zone, start]
                 for end in range(start + 1, reach[start] + 1):
-                    found = max(largest, total[end] - total[start]), (*cuts, (start, end))
+                    own, size = price(start, end)
+                    found = total + own, zone + 1, max(greatest, size), (*cuts, (start, end))
                     key = zone + 1, end
                     best[key] = min(best.get(key, found), found)
-    return best[zones, len(reach)][1]
+    return min(found for (_, end), found in best.items() if end == len(reach))[3]
+
+
+def valves_of(on: Hung, order: list[int]) -> Callable[[int, int], int]:
+    """Return how many valves a zone of units from a place in the order to another needs on its common mainline.
+
+    A valve stands where tube begins to serve one zone alone.
+    """
+    behind: list[set[int]] = [set() for _ in on.parts]
+    for place, unit in enumerate(order):
+        part = on.fed[unit][0]
+        while part >= 0:
+            behind[part].add(place)
+            part = on.parts[part].above
+    spans = [(min(places, default=0), max(places, default=-1) + 1, len(places)) for places in behind]
+
+    @cache
+    def valves(start: int, end: int) -> int:
+        alone = [count > 0 and start <= low and high <= end for low, high, count in spans]
+        opened = {
+            on.parts[part].above
+            for part, mine in enumerate(alone)
+            if mine and not (on.parts[part].above >= 0 and alone[on.parts[part].above])
+        }
+        opened |= {on.fed[unit][0] for unit in order[start:end] if not alone[on.fed[unit][0]]}
+        return len(opened)
+
+    return valves
 
 
 def _passed(on: Hung, unit: int) -> tuple[int, ...]:
