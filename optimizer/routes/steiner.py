@@ -82,18 +82,20 @@ class FoundEdges:
 
 @dataclass(frozen=True)
 class Care:
-    """How much is done for a tree with more terminals than the method over sets of them takes.
+    """How much is done for a tree.
 
     Args:
+        subsets: Terminals up to which the exact method over sets of them is taken.
         rounds: Rounds of bounding and dropping edges; None for as many as drop some.
         programs: Linear programs to solve at most.
     """
 
+    subsets: int = MOST_BY_SUBSETS
     rounds: int | None = None
     programs: int = MOST_PROGRAMS
 
 
-QUICK, CAREFUL, EXACT = Care(1, 0), Care(None, 0), Care()
+QUICK, CAREFUL, EXACT = Care(7, 1, 0), Care(9, None, 0), Care()
 
 
 def cheapest_edges(graph: GroundGraph, costs: IntArray, care: Care = EXACT) -> FoundEdges:
@@ -114,7 +116,7 @@ def cheapest_edges(graph: GroundGraph, costs: IntArray, care: Care = EXACT) -> F
 
 def cheap_edges(graph: GroundGraph, costs: IntArray, care: Care) -> FoundEdges:
     """The same with as many bends as come."""
-    if _few_terminals(graph):
+    if _few_terminals(graph, care.subsets):
         cost, edges = cheapest_by_subsets(graph, costs)
         return FoundEdges(edges, cost, cost)
     unit = int(np.gcd.reduce(costs))
@@ -140,9 +142,9 @@ def least_cost(graph: GroundGraph, costs: IntArray) -> int:
     return dual_ascent(network(graph, costs // unit)).bound * unit
 
 
-def _few_terminals(graph: GroundGraph) -> bool:
+def _few_terminals(graph: GroundGraph, most: int = MOST_BY_SUBSETS) -> bool:
     goals = len(set(graph.terminals) - {graph.source})
-    return goals <= MOST_BY_SUBSETS and len(graph.nodes) << goals <= LARGEST_TABLE
+    return goals <= most and len(graph.nodes) << goals <= LARGEST_TABLE
 
 
 def tree_by_subsets(graph: GroundGraph, price: RoutePrice) -> RouteTree:

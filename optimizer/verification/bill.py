@@ -15,6 +15,7 @@ from optimizer.verification.facts import BYPASS, EMITTER_LINE, TOLERANCE_M, Fact
 from optimizer.verification.findings import Verdict, Verdicts, judged
 from optimizer.verification.rows import shortfall
 from optimizer.verification.tubes import climb, crossings_of, inlet_between
+from optimizer.verification.ways import feeding_part
 
 STAKE_SPACING_UM = 1_500_000
 BENT_BY_HAND_DEG = 20.0
@@ -58,16 +59,12 @@ def _couplers(facts: Facts, pieces: Iterable[str], tees: int = 0) -> int:
 
 
 def _branches(facts: Facts) -> int:
-    """Return the tees of the mainline: where n ways leave a place, n - 1 of them."""
-    starts = [part.points[0] for part in facts.plan.mainline] + [header.inlet_at for header in facts.plan.headers]
-    tees = 0
-    seen: list[Point] = []
-    for at in starts:
-        if any(math.dist(at, other) <= TOLERANCE_M for other in seen):
-            tees += 1
-        else:
-            seen.append(at)
-    return tees
+    """Return the tees of the mainline: where n ways leave a part of it or the supply, n - 1 of them."""
+    starts = [(part.points[0], part.zone_ids) for part in facts.plan.mainline]
+    starts += [(header.inlet_at, header.zone_ids) for header in facts.plan.headers]
+    feeders = (feeding_part(facts, at, zones) for at, zones in starts)
+    ways = Counter("" if part is None else part.id for part in feeders)
+    return sum(count - 1 for count in ways.values())
 
 
 def fittings(facts: Facts) -> Counter[tuple[str, str]]:

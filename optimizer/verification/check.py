@@ -7,7 +7,23 @@ from collections.abc import Callable, Sequence
 from optimizer.errors import HydraulicError
 from optimizer.plan import Plan
 from optimizer.scenario import Scenario
-from optimizer.verification import bill, cuts, laterals, maps, references, rows, thirst, tubes, valves, water, zones
+from optimizer.verification import (
+    beds,
+    bill,
+    cuts,
+    grounds,
+    laterals,
+    mainwater,
+    maps,
+    references,
+    rows,
+    thirst,
+    tubes,
+    valves,
+    water,
+    ways,
+    zones,
+)
 from optimizer.verification.facts import Facts
 from optimizer.verification.findings import Finding, Verdict, Verdicts, Verification, ZoneFigures, findings_of
 
@@ -40,14 +56,21 @@ RULES: tuple[Rule, ...] = (
     ("lateral paths", laterals.lateral_paths),
     ("stretch order", laterals.stretch_order),
     ("longest run", laterals.longest_run),
+    ("lines the bed allows", beds.lines_allowed),
+    ("beds alike", beds.alike),
     ("bypasses", laterals.bypasses),
     ("header lengths", tubes.header_lengths),
     ("header tees", tubes.header_tees),
     ("take-off places", tubes.take_off_places),
     ("one take-off each", tubes.one_take_off),
     ("sides of the header", tubes.sides),
+    ("headers shared", beds.headers_shared),
+    ("headers in their beds", grounds.headers_in_their_beds),
     ("mainline lengths", tubes.mainline_lengths),
     ("never wider downstream", tubes.never_wider_downstream),
+    ("mainline leads on", ways.leads_on),
+    ("mainline off beds", grounds.mainline_off_beds),
+    ("on the site", grounds.on_the_site),
     ("tube keep-outs", tubes.off_keep_outs),
     ("barriers", tubes.off_barriers),
     ("crossings", tubes.crossings_listed),
@@ -57,7 +80,10 @@ RULES: tuple[Rule, ...] = (
     ("header zones", zones.header_zones),
     ("one valve on each way", valves.one_on_each_way),
     ("valves open their zone", valves.opens_own_zones),
+    ("zones opened alone", valves.opened_alone),
     ("valve places", valves.at_its_tube),
+    ("valve for each bed", valves.one_per_bed),
+    ("valves where wished", valves.stand_where_wished),
     ("zone count", zones.zone_count),
     ("own zone", zones.own_zone),
     ("minutes alike", thirst.minutes_alike),
@@ -98,6 +124,8 @@ LIMIT_RULES: tuple[tuple[str, Callable[[water.ZoneRun], Verdicts]], ...] = (
     ("emitter pressures", water.emitter_pressures),
     ("evenness", water.evenness),
     ("velocity", water.velocities),
+    ("connection at the supply", mainwater.connection),
+    ("mainline loss", mainwater.losses),
     ("standing pressure", water.standing_pressure),
 )
 

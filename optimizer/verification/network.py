@@ -34,6 +34,8 @@ class ZonePipes:
     emitter_lateral: tuple[str, ...]
     lowest_m: dict[str, float]
     """lowest place of each product in the zone [m]"""
+    header_inlets: dict[str, int]
+    """node at which each header is fed"""
 
 
 def emitter_law(line: EmitterLine) -> EmitterLaw:
@@ -58,6 +60,7 @@ class _Pipes:
         self.product: list[str] = []
         self.emitters: list[tuple[int, str, EmitterLaw]] = []
         self.lowest: dict[str, float] = {}
+        self.inlets: dict[str, int] = {}
 
     def node(self, at: Point, z: float) -> int:
         self.places.append(at)
@@ -101,7 +104,14 @@ class _Pipes:
         blank = np.array([name in self.facts.tubes for name in self.product])
         names = tuple(name for _, name, _ in self.emitters)
         return ZonePipes(
-            network, tuple(self.places), tuple(self.product), blank, np.array(self.laid), names, self.lowest
+            network,
+            tuple(self.places),
+            tuple(self.product),
+            blank,
+            np.array(self.laid),
+            names,
+            self.lowest,
+            self.inlets,
         )
 
 
@@ -153,6 +163,7 @@ def _add_header(pipes: _Pipes, header: Header, zone: Zone, joints: list[int]) ->
     # The whole header stands under water, whichever of its rows are open.
     stops = sorted({header.inlet_um, *(off.distance_um for off in header.take_offs)})
     nodes = {header.inlet_um: _joint(pipes, joints, header.inlet_at, header.beds[0])}
+    pipes.inlets[header.id] = nodes[header.inlet_um]
     for stop in stops:
         if stop not in nodes:
             at = place_along(header.points, stop / 1e6)

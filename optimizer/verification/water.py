@@ -22,7 +22,7 @@ FLOW_SHARE = 2e-3
 HEAD_M = 0.02
 """Pressures agree to this or to FLOW_SHARE [m]."""
 
-_SLACK = 1.0 + 1e-6
+SLACK = 1.0 + 1e-6
 
 FULL, EMPTY = " (tank full)", " (tank running empty)"
 
@@ -245,7 +245,7 @@ def usable_flows(run: ZoneRun) -> Verdicts:
     """A zone takes no more than the supply can be planned on for."""
     flow, limit = run.figures.flow_m3_s, run.figures.usable_flow_m3_s
     message = f"it takes {run.facts.show.flow(flow)} of {run.facts.show.flow(min(limit, 10.0))} that may be used"
-    yield judged(run.path, flow <= limit * _SLACK, message)
+    yield judged(run.path, flow <= limit * SLACK, message)
 
 
 def flow_bands(run: ZoneRun) -> Verdicts:
@@ -296,7 +296,7 @@ def velocities(run: ZoneRun) -> Verdicts:
     """Water in blank tube is no faster than the limit."""
     limit, fastest = run.facts.scenario.limits.velocity, run.figures.greatest_velocity_m_s
     message = f"{run.facts.show.velocity(fastest)} in blank tube, at most {run.facts.show.velocity(limit)} is wanted"
-    yield judged(run.path, fastest <= limit * _SLACK, message)
+    yield judged(run.path, fastest <= limit * SLACK, message)
 
 
 def standing_pressure(run: ZoneRun) -> Verdicts:
