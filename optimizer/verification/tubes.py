@@ -105,9 +105,9 @@ def bed_at(facts: Facts, at: Point) -> str | None:
 
 
 def climb(facts: Facts, part: MainlinePart) -> float:
-    """Return how far mainline climbs at its end: from the ground into a raised bed, not within one [m]."""
+    """Return how far mainline leads up and down: between the ground and raised beds, not within one [m]."""
     start, end = bed_at(facts, part.points[0]), bed_at(facts, part.points[-1])
-    return facts.beds[end].raised if end is not None and end != start else 0.0
+    return sum(facts.beds[bed].raised for bed in {start, end} if bed is not None and start != end)
 
 
 def never_wider_downstream(facts: Facts) -> Verdicts:
