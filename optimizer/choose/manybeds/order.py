@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from functools import cache
-from typing import Protocol
+from itertools import accumulate
+from typing import NamedTuple, Protocol
 
 from optimizer.choose.manybeds.lay import Groups, Hung
 from optimizer.choose.manybeds.units import Units
@@ -23,8 +24,8 @@ class Feeding(Protocol):
         ...
 
 
-def in_order(units: Units, fed: Feeding, most: int | None) -> Iterator[Groups]:
-    """Yield groupings of neighbours along the mainline: with fewest valves, and into the fewest zones, alike in size.
+def in_order(units: Units, fed: Feeding, most: int | None, more: int = 0) -> Iterator[Groups]:
+    """Yield groupings of neighbours along the mainline: those with fewest valves, and those most alike in size.
 
     The units are put in the order in which mainline passes them, those that may run together by kind. Then the order is
     cut: no zone reaches farther than the longest that holds from where it starts.
@@ -33,6 +34,7 @@ def in_order(units: Units, fed: Feeding, most: int | None) -> Iterator[Groups]:
         units: the units.
         fed: units on their common mainline.
         most: greatest number of zones.
+        more: zones beyond the fewest to look at as well; smaller zones do with thinner mainline.
     """
     every = tuple(range(len(units.units)))
     on = fed.on((every,))
@@ -42,12 +44,23 @@ def in_order(units: Units, fed: Feeding, most: int | None) -> Iterator[Groups]:
     farthest = _farthest(reach)
     if farthest is None or (most is not None and len(farthest) > most):
         return
-    sizes = [units.emitters(unit) for unit in order]
+    total = [0, *accumulate(units.emitters(unit) for unit in order)]
     valves = valves_of(on, order)
-    fewest = _least_cuts(reach, lambda start, end: (valves(start, end), _size_of(sizes, start, end)), most)
-    alike = _least_cuts(reach, lambda start, end: (0, _size_of(sizes, start, end)), len(farthest))
-    for cuts in dict.fromkeys((fewest, alike, farthest)):
+    few = _cuts(reach, lambda start, end: (valves(start, end), total[end] - total[start]), most)
+    alike = _cuts(reach, lambda start, end: (0, total[end] - total[start]), most)
+    counts = [count for count in sorted(few) if count <= len(farthest) + more]
+    found = [min(few.values()), *(each[count] for count in counts for each in (alike, few))]
+    for cuts in dict.fromkeys((*(item.cuts for item in found), farthest)):
         yield tuple(tuple(sorted(order[start:end])) for start, end in cuts)
+
+
+class _Cut(NamedTuple):
+    """Zones cut from an order: sum of their first prices, how many, greatest of their second, and their ends."""
+
+    total: int
+    zones: int
+    greatest: int
+    cuts: tuple[tuple[int, int], ...]
 
 
 def _reach(order: list[int], starts: set[int], fed: Feeding) -> list[int]:
@@ -77,33 +90,26 @@ def _farthest(reach: list[int]) -> tuple[tuple[int, int], ...] | None:
     return tuple(cuts)
 
 
-def _size_of(sizes: list[int], start: int, end: int) -> int:
-    """Return the size of a zone."""
-    return sum(sizes[start:end])
-
-
-def _least_cuts(
-    reach: list[int], price: Callable[[int, int], tuple[int, int]], most: int | None
-) -> tuple[tuple[int, int], ...]:
-    """Return the cuts with the least sum of first prices, then the fewest, then with the least greatest second price.
+def _cuts(reach: list[int], price: Callable[[int, int], tuple[int, int]], most: int | None) -> dict[int, _Cut]:
+    """Return for each number of zones the cuts with the least sum of first prices, then the least greatest second.
 
     Args:
         reach: behind which place a zone that starts at each place must end.
         price: two prices of a zone from a start to an end.
-        most: greatest number of zones, enough to reach the end.
+        most: greatest number of zones.
     """
-    Found = tuple[int, int, int, tuple[tuple[int, int], ...]]
-    best: dict[tuple[int, int], Found] = {(0, 0): (0, 0, 0, ())}
-    for zone in range(len(reach) if most is None else most):
-        for start in range(len(reach)):
-            if (zone, start) in best:
-                total, _, greatest, cuts = best[zone, start]
+    last = len(reach)
+    best: dict[tuple[int, int], _Cut] = {(0, 0): _Cut(0, 0, 0, ())}
+    for count in range(last if most is None else min(most, last)):
+        for start in range(last):
+            if (count, start) in best:
+                known = best[count, start]
                 for end in range(start + 1, reach[start] + 1):
                     own, size = price(start, end)
-                    found = total + own, zone + 1, max(greatest, size), (*cuts, (start, end))
-                    key = zone + 1, end
-                    best[key] = min(best.get(key, found), found)
-    return min(found for (_, end), found in best.items() if end == len(reach))[3]
+                    cuts = (*known.cuts, (start, end))
+                    found = _Cut(known.total + own, count + 1, max(known.greatest, size), cuts)
+                    best[count + 1, end] = min(best.get((count + 1, end), found), found)
+    return {count: cut for (count, end), cut in best.items() if end == last}
 
 
 def valves_of(on: Hung, order: list[int]) -> Callable[[int, int], int]:

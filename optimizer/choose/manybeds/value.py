@@ -24,6 +24,10 @@ MOST_FREE = 6
 """units up to which every grouping into zones is compared"""
 
 
+MORE_ZONES = 3
+"""zones beyond the fewest that are looked at where mainline may be of several sizes"""
+
+
 class OutdoneError(Exception):
     """A combination cannot reach what was to beat."""
 
@@ -147,7 +151,8 @@ class Valuer:
         most, complete = self.garden.scenario.most_zones, len(every) <= MOST_FREE
         found = []
         for feeding in feedings:
-            groupings = partitions(units, most) if complete else in_order(units, common, most)
+            more = MORE_ZONES if common.sizes else 0
+            groupings = partitions(units, most) if complete else in_order(units, common, most, more)
             found += list(feeding.groupings(groupings, beat))
         if not found:
             if any(feeding.outdone for feeding in feedings):
