@@ -12,13 +12,15 @@ from shapely import box as shapely_box
 from optimizer.plan import Plan, Point
 from optimizer.sheets import drawing_marks as marks
 from optimizer.sheets.drawing_areas import fill_zone
+from optimizer.sheets.drawing_bed_keys import bed_numbers, group_text, rows_by_bed
 from optimizer.sheets.drawing_board import Box
 from optimizer.sheets.drawing_panel import COLUMN_MM, GUTTER_MM, Block, Entry, Sign, paired
-from optimizer.sheets.drawing_places import couplers, crossings
+from optimizer.sheets.drawing_places import couplers, crossings, row_shut_offs
 from optimizer.sheets.drawing_rows import BYPASS, Group, id_span
 from optimizer.sheets.labels import glued, text_size, write
 from optimizer.sheets.palette import INK, ZoneLook, zone_look
 from optimizer.sheets.paper import points
+from optimizer.sheets.spans import name_span, rows_text
 from optimizer.units import Display
 
 _COMPASS_MM = 16.0
@@ -64,22 +66,30 @@ def zone_block(plan: Plan, display: Display) -> Block:
     for zone_id, look in looks(plan).items():
         zone = next(item for item in plan.zones if item.id == zone_id)
         water = glued(f"{display.flow(zone.water.flow_m3_s)} at {display.pressure(zone.water.inlet_head_m)}")
-        entries.append(Entry(f"{water}, rows {id_span(zone.row_ids)}", sign=swatch(look, zone_id)))
+        word = "rows " if len(plan.beds) == 1 else ""
+        entries.append(Entry(f"{water}, {word}{rows_text(plan, zone.row_ids)}", sign=swatch(look, zone_id)))
         if len({item.product for item in plan.zones}) > 1:
             entries.append(Entry(zone.product, indent=True))
     return Block("Zones, pressure behind the head", tuple(entries))
 
 
-def product_block(plan: Plan, display: Display) -> Block:
-    """Return what is laid as lateral, bypass, header and mainline, with the length of every blank tube."""
+def product_block(plan: Plan, display: Display, *, lengths: bool = True) -> Block:
+    """Return what is laid as lateral, bypass, header and mainline.
+
+    Args:
+        plan: whose tubing.
+        display: writes the lengths.
+        lengths: False leaves the lengths of blank tubes to the cut list, and says so.
+    """
     entries = [Entry(text, sign=_line_sign("lateral")) for text in sorted({zone.product for zone in plan.zones})]
     bypasses = sorted({piece.product for piece in plan.pieces if piece.purpose == BYPASS})
     entries += [Entry(f"bypass: {text}", sign=_line_sign(BYPASS)) for text in bypasses]
     for kind, lines in (("header", plan.headers), ("mainline", plan.mainline)):
         for tube in sorted({line.tube for line in lines}):
             entries.append(Entry(f"{kind}: {tube}", sign=_line_sign(kind)))
-            lengths = [(line.id, display.length(line.length_um / 1e6)) for line in lines if line.tube == tube]
-            entries.append(Entry("; ".join(_equal_together(lengths)), indent=True))
+            named = [(line.id, display.length(line.length_um / 1e6)) for line in lines if line.tube == tube]
+            entries += [Entry("; ".join(_equal_together(named)), indent=True)] if lengths else []
+    entries += [] if lengths else [Entry("Lengths of headers and mainline: see the cut list.")]
     return Block("Tubing", tuple(entries))
 
 
@@ -113,7 +123,8 @@ def bed_block(plan: Plan, display: Display) -> Block | None:
         text = f"{display.length(max(xs) - min(xs))} × {display.length(max(ys) - min(ys))}"
         text += f", {display.length(bed.raised_m)} high" if bed.raised_m > 0 else ""
         sizes.setdefault(text, []).append(bed.name)
-    return Block("Beds, width × depth", tuple(Entry(f"{id_span(beds)}: {text}") for text, beds in sizes.items()))
+    sized = [Entry(f"{name_span(beds)}: {text}") for text, beds in sizes.items()]
+    return Block("Beds, width × depth", (*sized, *bed_numbers(plan)))
 
 
 def head_block(plan: Plan) -> Block:
@@ -123,13 +134,11 @@ def head_block(plan: Plan) -> Block:
 
 
 def row_block(groups: Sequence[Group], *, every_row_shown: bool) -> Block:
-    """Return the key of rows: crop, lines, cut lengths and zone."""
-    entries = []
-    for group in groups:
-        span = id_span([row.id for row in group.rows])
-        each = "each " if len(group.rows) > 1 and "to" not in " ".join(group.texts) else ""
-        zones = "/".join(group.zone_ids) or "none"
-        entries.append(Entry(f"{span} {group.crop}, {glued(each + ' + '.join(group.texts) + ', ' + zones)}"))
+    """Return the key of rows: crop, lines, cut lengths and zone; by beds if there are several."""
+    if len({group.bed for group in groups}) > 1:
+        entries = rows_by_bed(groups)
+    else:
+        entries = [Entry(f"{id_span([row.id for row in group.rows])} {group_text(group)}") for group in groups]
     if not every_row_shown:
         entries.append(Entry("Cut lengths row by row: see the cut list."))
     return Block("Rows: crop, cut length, zone", tuple(entries))
@@ -152,8 +161,10 @@ def mark_block(plan: Plan) -> Block:
         Entry("zero of header", sign=_zero_sign),
         Entry("low drain", sign=lambda axes, x, y: marks.low_drain(axes, (x, y + 1.9))),
     ]
-    if len(plan.zones) > 1:
+    if plan.valves:
         entries.append(Entry("zone valve", sign=lambda axes, x, y: marks.zone_valve(axes, (x, y), 0.0)))
+    if row_shut_offs(plan):
+        entries.append(Entry("row shut-off", sign=_shut_off_sign))
     if couplers(plan):
         entries.append(Entry("coupler", sign=lambda axes, x, y: marks.coupler(axes, (x, y), 0.0)))
     if crossings(plan):
@@ -165,6 +176,12 @@ def _take_off_sign(axes: Axes, x: float, y: float) -> None:
     _line_sign("header")(axes, x, y)
     axes.plot((x, x), (y, y + 2.0), color=INK, linewidth=points(0.45), zorder=8)
     marks.take_off(axes, (x, y), 1.7)
+
+
+def _shut_off_sign(axes: Axes, x: float, y: float) -> None:
+    axes.plot((x - 2.5, x + 4.0), (y, y), color=INK, linewidth=points(0.45), zorder=8)
+    marks.take_off(axes, (x - 2.5, y), 1.7)
+    marks.row_shut_off(axes, (x - 2.5, y), 0.0)
 
 
 def _zero_sign(axes: Axes, x: float, y: float) -> None:

@@ -60,6 +60,14 @@ def zone_valve(axes: Axes, at: Point, angle_deg: float, face: str = "white") -> 
         _fill(axes, ((0.0, 0.0), (side * 2.1, 1.4), (side * 2.1, -1.4)), at, angle_deg, face)
 
 
+def row_shut_off(axes: Axes, at: Point, angle_deg: float, size_mm: float = 1.7) -> None:
+    """A small valve on the emitter line, right behind its take-off."""
+    half, wide = size_mm / 2, 0.35 * size_mm
+    for side in (-1.0, 1.0):
+        shape = ((1.2 * size_mm, 0.0), (1.2 * size_mm + side * half, wide), (1.2 * size_mm + side * half, -wide))
+        _fill(axes, shape, at, angle_deg, "white", width=0.2)
+
+
 def low_drain(axes: Axes, at: Point) -> None:
     """A drop below the tube."""
     curve = [(1.05 * math.sin(t) * math.sin(t / 2), 1.5 * math.cos(t)) for t in np.linspace(0.0, 2 * math.pi, 25)]

@@ -1,4 +1,4 @@
-"""Words on the ground: source, shapes, beds, tubes, and the measures of the plot."""
+"""Words on the ground: source, shapes, tubes, and the measures of the plot."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from matplotlib.axes import Axes
 from shapely.geometry import Point as ShapelyPoint
 from shapely.geometry import Polygon
 
-from optimizer.plan import BedMap, MapShape, Plan, Point
+from optimizer.plan import MapShape, Plan, Point
 from optimizer.sheets.drawing_board import Board, Box, readable
 from optimizer.sheets.drawing_places import along, is_area, line_length, zone_valves
 from optimizer.sheets.drawing_tubes import VALVE_CLEAR_MM
@@ -22,6 +22,14 @@ from optimizer.units import Display
 
 _LIGHT = 2.0
 """what a name that is told elsewhere may cover at most [1]"""
+_TRIES: dict[bool | None, tuple[tuple[float, float], ...]] = {
+    None: ((24.0, 0.0), (70.0, math.inf)),
+    False: ((24.0, 0.0), (40.0, _LIGHT)),
+    True: ((14.0, 0.0),),
+}
+"""how far off a name may stand [mm] and what it may cover [1]"""
+_BED_WEIGHT = 3.0
+"""how unwelcome the name of another thing is on a bed [1]"""
 _MOST_SIDES = 12
 """an outline of more corners gets its overall measures only"""
 
@@ -34,8 +42,8 @@ class _Name:
     anchors: tuple[Point, ...]
     bold: bool = False
     skirt_mm: float = 0.6
-    must: bool = True
-    """False for what the panel tells anyway"""
+    close: bool | None = None
+    """True for names that stand close by or not at all, False for those that may go a little further"""
 
 
 def name_inside(axes: Axes, board: Board, plan: Plan, view: View) -> tuple[str, ...]:
@@ -65,7 +73,17 @@ def name_inside(axes: Axes, board: Board, plan: Plan, view: View) -> tuple[str, 
     return tuple(out)
 
 
-def name_ground(axes: Axes, board: Board, plan: Plan, view: View, inside: Sequence[str]) -> list[str]:
+@dataclass(frozen=True)
+class GroundNames:
+    """What of the ground found no place for its name."""
+
+    missed: tuple[str, ...] = ()
+    """told nowhere else"""
+    tubes: tuple[str, ...] = ()
+    """ids of headers and mainline parts"""
+
+
+def name_ground(axes: Axes, board: Board, plan: Plan, view: View, inside: Sequence[str]) -> GroundNames:
     """Write the names of source, valves, headers, mainline and shapes.
 
     Args:
@@ -74,22 +92,36 @@ def name_ground(axes: Axes, board: Board, plan: Plan, view: View, inside: Sequen
         plan: whose names.
         view: places them.
         inside: shapes whose names stand already.
-
-    Returns:
-        What found no place and is told nowhere else.
     """
+    several = len(plan.beds) > 1
+    if several:
+        _spare_beds(board, plan, view)
     names = [_Name((plan.site.source_kind,), (view.at(plan.site.source_at),), True, 2.6)]
     for place in zone_valves(plan, VALVE_CLEAR_MM / view.mm_per_m):
-        names.append(_Name((f"valve {place.name}", place.name), (view.at(place.at),), False, 2.4, must=False))
-    names += [_Name((header.id,), _on_line(header.points, view), True, 0.8, False) for header in plan.headers]
-    names += [_Name((part.id,), _on_line(part.points, view), False, 0.8, False) for part in plan.mainline]
-    names += [_Name((shape.name,), _in_shape(shape, view)) for shape in plan.site.shapes if shape.name not in inside]
-    return [name.wordings[0] for name in names if not _place(axes, board, name) and name.must]
+        names.append(_Name((f"valve {place.name}", place.name), (view.at(place.at),), False, 2.4))
+    shapes = [_Name((shape.name,), _in_shape(shape, view)) for shape in plan.site.shapes if shape.name not in inside]
+    tubes = [_Name((header.id,), _on_line(header.points, view), True, 0.8, several) for header in plan.headers]
+    tubes += [_Name((part.id,), _on_line(part.points, view), False, 0.8, several) for part in plan.mainline]
+    # Among several beds tubes are many and listed by bed: there shapes come first.
+    order = [*names, *shapes, *tubes] if several else [*names, *tubes, *shapes]
+    missed = [name for name in order if not _place(axes, board, name)]
+    listed = {name.wordings[0] for name in tubes}
+    return GroundNames(
+        tuple(name.wordings[0] for name in missed if name.wordings[0] not in listed),
+        tuple(name.wordings[0] for name in missed if name.wordings[0] in listed),
+    )
+
+
+def _spare_beds(board: Board, plan: Plan, view: View) -> None:
+    """Keep names of other things off the beds as far as can be: there they would be taken for names of rows."""
+    for bed in plan.beds:
+        x0, y0, x1, y1 = Polygon(view.to_page(bed.outline)).bounds
+        board.discourage(Box((x0 + x1) / 2, (y0 + y1) / 2, x1 - x0, y1 - y0), _BED_WEIGHT)
 
 
 def _place(axes: Axes, board: Board, name: _Name) -> bool:
-    """Try every wording near by where it covers nothing, then anywhere."""
-    for reach, bearable in ((24.0, 0.0), (70.0, math.inf) if name.must else (40.0, _LIGHT)):
+    """Try every wording near by where it covers nothing, then further off or covering more."""
+    for reach, bearable in _TRIES[name.close]:
         for text in name.wordings:
             if place_name(
                 axes, board, name.anchors, text,
@@ -116,43 +148,6 @@ def _in_shape(shape: MapShape, view: View) -> tuple[Point, ...]:
         across, up = (x0 + t * (x1 - x0), (y0 + y1) / 2), ((x0 + x1) / 2, y0 + t * (y1 - y0))
         out += [point for point in (across, up) if area.covers(ShapelyPoint(point))]
     return tuple(view.at(point) for point in out)
-
-
-def name_beds(axes: Axes, board: Board, plan: Plan, view: View) -> tuple[tuple[str, str], ...]:
-    """Write names of beds above or below them, with the letter of their zone; a single bed needs none.
-
-    Returns:
-        Zone and bed wherever the letter was written.
-    """
-    if len(plan.beds) == 1:
-        return ()
-    zones = {bed.name: [z.id for z in plan.zones if _waters(plan, z.row_ids, bed.name)] for bed in plan.beds}
-    out = []
-    for bed in plan.beds:
-        texts = [f"{bed.name}, zone {zones[bed.name][0]}"] if len(zones[bed.name]) == 1 else []
-        if len(bed.outline) > 2 and _name_bed(axes, board, bed, view, [*texts, bed.name]) == 0 and texts:
-            out.append((zones[bed.name][0], bed.name))
-    return tuple(out)
-
-
-def _waters(plan: Plan, row_ids: Sequence[str], bed: str) -> bool:
-    return any(row.bed == bed and row.id in row_ids for row in plan.rows)
-
-
-def _name_bed(axes: Axes, board: Board, bed: BedMap, view: View, wordings: Sequence[str]) -> int | None:
-    """Return which wording was written."""
-    xs, ys = zip(*bed.outline, strict=True)
-    (x0, y0), (x1, y1) = view.at((min(xs), min(ys))), view.at((max(xs), max(ys)))
-    for index, wording in enumerate(wordings):
-        width, height = text_size(wording, bold=True)
-        for y in (y1 + height / 2 + 0.9, y0 - height / 2 - 0.9):
-            box = Box((x0 + x1) / 2, y, width, height)
-            if board.is_free(box) and board.covered(box) == 0.0:
-                board.block(box)
-                write(axes, box, wording, bold=True)
-                return index
-    anchors = ((x0, (y0 + y1) / 2), (x1, (y0 + y1) / 2), ((x0 + x1) / 2, y1), ((x0 + x1) / 2, y0))
-    return 0 if place_name(axes, board, anchors, wordings[0], bold=True) else None
 
 
 def measure_outline(axes: Axes, board: Board, plan: Plan, view: View, display: Display) -> list[str]:

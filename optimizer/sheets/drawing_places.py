@@ -20,7 +20,7 @@ class Place:
     """A fitting on the ground; the angle is that of its tube, anticlockwise from the x axis."""
 
     kind: str
-    """end closure, coupler, zone valve, low drain, crossing, take-off"""
+    """end closure, coupler, zone valve, row shut-off, low drain, crossing, take-off"""
     at: Point
     angle_deg: float
     name: str = ""
@@ -108,7 +108,7 @@ def _joints(line: Sequence[Point], lengths_um: Sequence[int]) -> list[Place]:
 
 
 def zone_valves(plan: Plan, clear_m: float = 0.0) -> list[Place]:
-    """Return the valves of a plan with several zones or several valves, each in the tube it opens.
+    """Return the valves of a plan, each in the tube it opens.
 
     Valves of tubes that leave one place are moved along their tubes until they stand apart; those that cannot share a
     place and name.
@@ -117,16 +117,15 @@ def zone_valves(plan: Plan, clear_m: float = 0.0) -> list[Place]:
         plan: whose valves.
         clear_m: least distance from a branching place and from other valves [m].
     """
-    if len(plan.zones) < 2 and len(plan.valves) < 2:
-        return []
     parts = {part.id: part.points for part in plan.mainline}
     headers = {header.id: _from_inlet(header) for header in plan.headers}
+    lines = [parts[valve.part_ids[0]] if valve.part_ids else headers[valve.header_ids[0]] for valve in plan.valves]
     out: list[Place] = []
-    for valve in plan.valves:
-        line = parts[valve.part_ids[0]] if valve.part_ids else headers[valve.header_ids[0]]
+    # Short tubes first: on long ones there are more places to choose from.
+    for valve, line in sorted(zip(plan.valves, lines, strict=True), key=lambda item: line_length(item[1])):
         name = ", ".join(valve.zone_ids) if len(valve.zone_ids) < len(plan.zones) or len(plan.zones) == 1 else "all"
         _add_valve(out, name, line, clear_m)
-    return out
+    return sorted(out, key=lambda place: place.name)
 
 
 def _from_inlet(header: Header) -> tuple[Point, ...]:
@@ -136,7 +135,8 @@ def _from_inlet(header: Header) -> tuple[Point, ...]:
 
 def _add_valve(out: list[Place], zone_id: str, line: Sequence[Point], clear_m: float) -> None:
     length = line_length(line)
-    tries = [along(line, min(clear_m * k, 0.5 * length)) for k in (1.0, 1.8, 2.6, 3.4, 4.2, 5.0, 5.8, 6.6)]
+    most = max(0.5 * length, length - clear_m)
+    tries = [along(line, min(clear_m * k, most)) for k in (1.0, 1.8, 2.6, 3.4, 4.2, 5.0, 5.8, 6.6)]
     for at, angle in tries:
         if all(math.dist(at, place.at) >= 0.85 * clear_m for place in out):
             out.append(Place("zone valve", at, angle, zone_id))
@@ -145,7 +145,19 @@ def _add_valve(out: list[Place], zone_id: str, line: Sequence[Point], clear_m: f
     index = min(range(len(out)), key=lambda k: math.dist(at, out[k].at))
     taken = out[index]
     if zone_id not in taken.name.split(", "):
-        out[index] = Place(taken.kind, taken.at, taken.angle_deg, f"{taken.name}, {zone_id}")
+        name = ", ".join(sorted((*taken.name.split(", "), zone_id)))
+        out[index] = Place(taken.kind, taken.at, taken.angle_deg, name)
+
+
+def row_shut_offs(plan: Plan) -> list[Place]:
+    """Return where laterals have shut-offs, with the direction in which they leave their header."""
+    shut = {name for header in plan.headers for take in header.take_offs if take.shut_offs for name in take.lateral_ids}
+    return [
+        Place("row shut-off", way[0], _angle(way[0], way[1]), lateral.id)
+        for lateral in plan.laterals
+        if lateral.id in shut and lateral.stretches
+        for way in (lateral.stretches[0].points,)
+    ]
 
 
 def low_drains(plan: Plan) -> list[Place]:

@@ -13,9 +13,11 @@ from optimizer.errors import DripLayoutError
 from optimizer.plan import Plan, Row
 from optimizer.sheets import drawing_legend as legend
 from optimizer.sheets.drawing_areas import draw_beds, draw_outline, draw_shape, fill_zone, to_page, zone_areas
+from optimizer.sheets.drawing_bed_keys import tubes_block
+from optimizer.sheets.drawing_bed_names import name_beds
 from optimizer.sheets.drawing_board import Board
 from optimizer.sheets.drawing_layout import Layout, choose_layout, draw_frame, sized
-from optimizer.sheets.drawing_names import measure_outline, name_beds, name_ground, name_inside
+from optimizer.sheets.drawing_names import measure_outline, name_ground, name_inside
 from optimizer.sheets.drawing_panel import Block, Entry, paired
 from optimizer.sheets.drawing_places import extent
 from optimizer.sheets.drawing_row_names import Desk, RowNames, name_every_row, name_row_groups, name_zones
@@ -32,6 +34,9 @@ _LEAST_PITCH_MM = 2.1
 """rows nearer than this on the page are never labelled one by one"""
 _KEY_SHRINK = 1.7
 """a key of every row is given up when it would make the drawing smaller by more than this"""
+_MOST_REFERRED = 4
+_REFER_SHRINK = 1.4
+"""a panel that makes the drawing smaller by more than this, against one without keys, leaves more to other sheets"""
 _ALIKE = 3.0
 """rows too close for labels side by side are grouped if there are this many to a group"""
 
@@ -43,15 +48,31 @@ class _Wording:
     groups: tuple[Group, ...] | None
     """None writes on every row"""
     crops_in_key: bool = False
+    tubes: tuple[str, ...] = ()
+    """headers and mainline parts without a name on the ground"""
     beside: tuple[str, ...] = ()
-    """what found no room on the ground"""
+    """what else found no room on the ground"""
+    referred: int = 0
+    """how much is left to other sheets, as there is no room for it: 0 nothing, 1 the order of mainline parts without a
+    name, 2 also the lengths of headers and mainline, 3 also where headers without a name are, 4 also the key of rows"""
+
+
+@dataclass(frozen=True)
+class _Drawn:
+    """A drawing, and what found no place on its ground."""
+
+    figure: Figure
+    rows: RowNames
+    tubes: tuple[str, ...]
+    missed: tuple[str, ...]
 
 
 def draw_plan(plan: Plan, paper: Paper) -> Figure:
     """Draw a plan to scale on one page.
 
     Rows that lie far enough apart carry number, crop and cut length; closer ones are numbered in groups, with the
-    lengths in a key. What finds no place on the ground is written in the panel, so nothing is left out.
+    lengths in a key. What finds no place on the ground is written in the panel, and where even the panel would crowd
+    out the ground it says on which sheet the rest stands, so nothing is left out.
 
     Args:
         plan: what is drawn.
@@ -64,25 +85,76 @@ def draw_plan(plan: Plan, paper: Paper) -> Figure:
         DripLayoutError: the paper is too small for the text alone.
     """
     display = Display(System(plan.unit_system))
-    wording = _Wording(None)
-    bare = _layout(plan, paper, display, wording)
-    pitch = _row_pitch(plan, bare.view)
-    roomy = pitch >= text_size("R")[1] + _ROW_CLEAR_MM
-    if not roomy and (pitch < _LEAST_PITCH_MM or _mostly_alike(plan, display)):
-        wording = _Wording(_groups_that_fit(plan, paper, display, bare))
+    wording, bare = _first_wording(plan, paper, display)
     while True:
-        figure, rows, beside = _draw(plan, display, _layout(plan, paper, display, wording), wording)
-        if wording.groups is None and rows.missed:
+        wording, layout = _fitted(plan, paper, display, wording, bare)
+        drawn = _draw(plan, display, layout, wording)
+        if wording.groups is None and drawn.rows.missed:
             wording = _Wording(_groups_that_fit(plan, paper, display, bare))
             continue
-        fuller = replace(
-            wording,
-            crops_in_key=wording.crops_in_key or not rows.crops_shown,
-            beside=(*wording.beside, *(text for text in beside if text not in wording.beside)),
-        )
+        fuller = _fuller(wording, drawn)
         if fuller == wording:
-            return figure
+            return _without_surplus(plan, paper, display, wording, bare, drawn).figure
         wording = fuller
+
+
+def _without_surplus(
+    plan: Plan, paper: Paper, display: Display, wording: _Wording, bare: Layout, drawn: _Drawn
+) -> _Drawn:
+    """Return the drawing without what its panel tells in vain: names that had no place only at another scale."""
+    needed = replace(wording, tubes=drawn.tubes, beside=drawn.missed)
+    if (needed.tubes, needed.beside) == (wording.tubes, wording.beside):
+        return drawn
+    needed, layout = _fitted(plan, paper, display, needed, bare)
+    again = _draw(plan, display, layout, needed)
+    return again if _fuller(needed, again) == needed else drawn
+
+
+def _first_wording(plan: Plan, paper: Paper, display: Display) -> tuple[_Wording, Layout]:
+    """Return how rows are written to begin with, and the layout without any key of them."""
+    bare = _bare_layout(plan, paper, display)
+    pitch = _row_pitch(plan, bare.view)
+    roomy = pitch >= text_size("R")[1] + _ROW_CLEAR_MM
+    if roomy or not (pitch < _LEAST_PITCH_MM or _mostly_alike(plan, display)):
+        return _Wording(None), bare
+    return _Wording(_groups_that_fit(plan, paper, display, bare)), bare
+
+
+def _bare_layout(plan: Plan, paper: Paper, display: Display) -> Layout:
+    try:
+        return _layout(plan, paper, display, _Wording(None))
+    except DripLayoutError:
+        return _layout(plan, paper, display, _Wording(None, referred=_MOST_REFERRED))
+
+
+def _fuller(wording: _Wording, drawn: _Drawn) -> _Wording:
+    """Return the wording with all in the panel that found no place on the ground."""
+    return replace(
+        wording,
+        crops_in_key=wording.crops_in_key or not drawn.rows.crops_shown,
+        tubes=(*wording.tubes, *(name for name in drawn.tubes if name not in wording.tubes)),
+        beside=(*wording.beside, *(text for text in drawn.missed if text not in wording.beside)),
+    )
+
+
+def _fitted(plan: Plan, paper: Paper, display: Display, wording: _Wording, bare: Layout) -> tuple[_Wording, Layout]:
+    """Return the wording that leaves least to other sheets and keeps the drawing large, with its layout.
+
+    Raises:
+        DripLayoutError: the page is too small however much is left to other sheets.
+    """
+    found = []
+    for referred in range(_MOST_REFERRED + 1):
+        trial = replace(wording, referred=referred)
+        try:
+            found.append((trial, _layout(plan, paper, display, trial)))
+        except DripLayoutError:
+            if referred == _MOST_REFERRED and not found:
+                raise
+            continue
+        if found[-1][1].view.denominator <= _REFER_SHRINK * bare.view.denominator:
+            return found[-1]
+    return min(found, key=lambda item: (item[1].view.denominator, item[0].referred))
 
 
 def _mostly_alike(plan: Plan, display: Display) -> bool:
@@ -119,19 +191,27 @@ def _blocks(plan: Plan, display: Display, paper: Paper, wording: _Wording, scale
         legend.title_block(plan, "Plan of the drip layout", scale, paper.name),
         legend.compass_block(plan),
         legend.zone_block(plan, display),
-        legend.product_block(plan, display),
+        legend.product_block(plan, display, lengths=wording.referred < 2),
+        *_row_blocks(plan, display, wording),
+        legend.bed_block(plan, display),
+        legend.head_block(plan),
+        legend.mark_block(plan),
+        tubes_block(plan, wording.tubes, mainline=wording.referred < 1, headers=wording.referred < 3),
     ]
-    if wording.groups is not None:
-        every = len(wording.groups) == len(group_rows(plan, display, by_length=True))
-        blocks.append(legend.row_block(wording.groups, every_row_shown=every))
-    elif wording.crops_in_key:
-        blocks.append(legend.crop_block(group_rows(plan, display, by_length=False)))
-    beds = legend.bed_block(plan, display)
-    blocks += [beds] if beds else []
-    blocks += [legend.head_block(plan), legend.mark_block(plan)]
     if wording.beside:
         blocks.append(Block("Also, without room on the drawing", paired([Entry(text) for text in wording.beside])))
-    return blocks
+    return [block for block in blocks if block is not None]
+
+
+def _row_blocks(plan: Plan, display: Display, wording: _Wording) -> list[Block]:
+    """Return the key of rows, or of crops only where every row carries the rest."""
+    if wording.groups is not None and wording.referred >= 4:
+        told = Entry("Crops and cut lengths of all rows: see the cut list and the field book.")
+        return [Block("Rows", (told,))]
+    if wording.groups is not None:
+        every = len(wording.groups) == len(group_rows(plan, display, by_length=True))
+        return [legend.row_block(wording.groups, every_row_shown=every)]
+    return [legend.crop_block(group_rows(plan, display, by_length=False))] if wording.crops_in_key else []
 
 
 def _layout(plan: Plan, paper: Paper, display: Display, wording: _Wording) -> Layout:
@@ -139,7 +219,7 @@ def _layout(plan: Plan, paper: Paper, display: Display, wording: _Wording) -> La
     return choose_layout(paper, *extent(plan), blocks, display.system, _CLEAR_MM)
 
 
-def _draw(plan: Plan, display: Display, layout: Layout, wording: _Wording) -> tuple[Figure, RowNames, list[str]]:
+def _draw(plan: Plan, display: Display, layout: Layout, wording: _Wording) -> _Drawn:
     figure, axes = new_page(layout.paper, lying=layout.lying)
     scale = scale_text(layout.view.denominator, display.system)
     draw_frame(axes, layout, _blocks(plan, display, layout.paper, wording, scale), display)
@@ -148,14 +228,15 @@ def _draw(plan: Plan, display: Display, layout: Layout, wording: _Wording) -> tu
     _draw_ground(desk, plan, areas)
     missed = measure_outline(axes, desk.board, plan, layout.view, display)
     inside = name_inside(axes, desk.board, plan, layout.view)
+    beds = name_beds(desk, plan, wording.groups)
     rows = RowNames((), True)
     if wording.groups is None:
         rows = name_every_row(desk, plan)
     else:
-        missed += name_row_groups(desk, wording.groups, plan)
-    told = name_beds(axes, desk.board, plan, layout.view)
-    name_zones(desk, {key: _closed(area) for key, area in areas.items()}, told)
-    return figure, rows, missed + name_ground(axes, desk.board, plan, layout.view, inside)
+        missed += name_row_groups(desk, wording.groups, plan, beds.rows_told)
+    name_zones(desk, {key: _closed(area) for key, area in areas.items()}, beds.zones_told)
+    ground = name_ground(axes, desk.board, plan, layout.view, inside)
+    return _Drawn(figure, rows, ground.tubes, (*missed, *beds.missed, *ground.missed))
 
 
 def _draw_ground(desk: Desk, plan: Plan, areas: dict[tuple[str, str], BaseGeometry]) -> None:

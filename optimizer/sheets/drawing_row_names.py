@@ -65,14 +65,15 @@ def _spots_along(stroke: Stroke, width: float, height: float) -> Iterator[Box]:
         along += _STEP_MM
 
 
-def _parts_size(strong: str, weak: str) -> Point:
+def parts_size(strong: str, weak: str) -> Point:
+    """Return width and height of a heavy word with light ones behind it [mm]."""
     first = text_size(strong, bold=True)[0] if strong else 0.0
     second = text_size(weak)[0] if weak else 0.0
     return first + second + (_BLANK_MM if strong and weak else 0.0), text_size("R")[1]
 
 
-def _write_parts(axes: Axes, box: Box, strong: str, weak: str, ink: str) -> None:
-    """Write a heavy word and light ones behind it on one line of a box."""
+def write_parts(axes: Axes, box: Box, strong: str, weak: str, ink: str) -> None:
+    """Write a heavy word and light ones behind it on one line of a box [mm]."""
     axes.fill(*zip(*box.corners(), strict=True), color="white", alpha=0.86, linewidth=0, zorder=19)
     first = text_size(strong, bold=True)[0] if strong else 0.0
     second = text_size(weak)[0] if weak else 0.0
@@ -87,12 +88,12 @@ def _write_parts(axes: Axes, box: Box, strong: str, weak: str, ink: str) -> None
 def _put_on_stroke(desk: Desk, stroke: Stroke, texts: Sequence[tuple[str, str]], ink: str) -> int | None:
     """Write the first of several wordings that has a free place on a stroke; return which."""
     for index, (strong, weak) in enumerate(texts):
-        spots = _spots_along(stroke, *_parts_size(strong, weak))
+        spots = _spots_along(stroke, *parts_size(strong, weak))
         # A row's label always lies on its own laterals; only blank tube is to be spared.
         box = desk.board.first_free(spots, bearable=5.0)
         if box is not None:
             desk.board.block(box)
-            _write_parts(desk.axes, box, strong, weak, ink)
+            write_parts(desk.axes, box, strong, weak, ink)
             return index
     return None
 
@@ -127,18 +128,26 @@ def _name_run(desk: Desk, run: Run, *, first: bool) -> tuple[bool, bool]:
     return placed, not first
 
 
-def name_row_groups(desk: Desk, groups: Sequence[Group], plan: Plan) -> list[str]:
+def name_row_groups(desk: Desk, groups: Sequence[Group], plan: Plan, told: Sequence[str] = ()) -> list[str]:
     """Write the numbers of rows too close for a label each; lengths are in the key.
 
     A group of several rows gets one label across all of them. Single rows get theirs where there is room; the first
-    and last row of a bed always.
+    and last row of a bed always. Where a bed of several is one group the key names its rows by the bed, so that there
+    they are written only if there is room on them.
+
+    Args:
+        desk: where.
+        groups: rows taken together.
+        plan: whose rows.
+        told: beds whose rows stand with the name of the bed already.
 
     Returns:
         What found no place.
     """
     laterals, missed = laterals_by_row(plan), []
+    alone = {bed.name for bed in plan.beds if len(plan.beds) > 1 and sum(g.bed == bed.name for g in groups) == 1}
     edges = {row.id for bed in plan.beds for row in _first_and_last(plan, bed.name)}
-    for group in groups:
+    for group in (group for group in groups if group.bed not in told):
         ink = desk.looks[group.zone_ids[0]].ink if group.zone_ids else INK
         strokes = [longest_stroke([desk.view.at(p) for p in _main_way(row, laterals)]) for row in group.rows]
         span = id_span([row.id for row in group.rows])
@@ -146,7 +155,7 @@ def name_row_groups(desk: Desk, groups: Sequence[Group], plan: Plan) -> list[str
             placed = _bracketed(desk, strokes, ((span, group.crop), (span, "")), ink)
         else:
             placed = _put_on_stroke(desk, strokes[0], [(span, "")], ink) is not None
-        must = len(group.rows) > 1 or group.rows[0].id in edges
+        must = group.bed not in alone and (len(group.rows) > 1 or group.rows[0].id in edges)
         if not placed and must and not place_name(
             desk.axes, desk.board, [strokes[k][1] for k in (len(strokes) // 2, 0, -1)], span, bold=True, colour=ink
         ):  # fmt: skip
@@ -169,28 +178,30 @@ def _bracketed(desk: Desk, strokes: Sequence[Stroke], texts: Sequence[tuple[str,
     middle = strokes[len(strokes) // 2]
     shortest = min(math.dist(*stroke) for stroke in strokes)
     for strong, weak in texts:
-        width, height = _parts_size(strong, weak)
+        width, height = parts_size(strong, weak)
         for box in _spots_along(middle, width, height):
             along = math.dist(middle[0], (box.x, box.y))
-            ends = [_on(stroke, along - width / 2 - 1.2) for stroke in (strokes[0], strokes[-1])]
+            ends = [on_stroke(stroke, along - width / 2 - 1.2) for stroke in (strokes[0], strokes[-1])]
             bar = segment_box(ends[0], ends[1], 0.4)
             if along + width / 2 > shortest or not (desk.board.is_free(box) and desk.board.is_free(bar)):
                 continue
             desk.board.block(box)
             desk.board.block(bar)
-            _draw_bar(desk.axes, ends[0], ends[1], ink)
-            _write_parts(desk.axes, box, strong, weak, ink)
+            draw_bar(desk.axes, ends[0], ends[1], ink)
+            write_parts(desk.axes, box, strong, weak, ink)
             return True
     return False
 
 
-def _draw_bar(axes: Axes, a: Point, b: Point, ink: str) -> None:
+def draw_bar(axes: Axes, a: Point, b: Point, ink: str) -> None:
+    """Draw a bar across several rows, a dot at either end [mm]."""
     axes.plot(
         (a[0], b[0]), (a[1], b[1]), color=ink, zorder=16, marker="o", markersize=points(1.1), linewidth=points(0.35)
     )
 
 
-def _on(stroke: Stroke, along: float) -> Point:
+def on_stroke(stroke: Stroke, along: float) -> Point:
+    """Return the point at a running distance of a stroke [mm]."""
     t = along / math.dist(*stroke)
     (xa, ya), (xb, yb) = stroke
     return xa + (xb - xa) * t, ya + (yb - ya) * t

@@ -2,13 +2,25 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import groupby
 
 from optimizer.plan import Lateral, Plan, Point, Row, Stretch
+from optimizer.sheets.spans import id_span
 from optimizer.units import Display
+
+__all__ = [
+    "BYPASS",
+    "Group",
+    "Run",
+    "group_rows",
+    "id_span",
+    "laterals_by_row",
+    "length_text",
+    "run_text",
+    "runs_of",
+]
 
 BYPASS = "bypass"
 
@@ -112,20 +124,3 @@ def _spans(rows: Sequence[Row], laterals: dict[str, list[Lateral]], display: Dis
         return ()
     low, high = display.length(lengths[0] / 1e6), display.length(lengths[-1] / 1e6)
     return (low if low == high else f"{low} to {high}",)
-
-
-def _split_id(text: str) -> tuple[str, int] | None:
-    match = re.fullmatch(r"(.*?)(\d+)", text)
-    return (match[1], int(match[2])) if match else None
-
-
-def id_span(ids: Sequence[str]) -> str:
-    """Write ids shortly: ("R1", "R2", "R3", "R7") becomes "R1-R3, R7"."""
-    spans: list[list[str]] = []
-    for item in ids:
-        last, this = _split_id(spans[-1][-1]) if spans else None, _split_id(item)
-        if last and this and last[0] == this[0] and this[1] == last[1] + 1:
-            spans[-1].append(item)
-        else:
-            spans.append([item])
-    return ", ".join(span[0] if len(span) == 1 else f"{span[0]}-{span[-1]}" for span in spans)

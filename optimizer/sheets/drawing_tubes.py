@@ -11,7 +11,7 @@ from matplotlib.collections import LineCollection
 from optimizer.plan import Plan
 from optimizer.sheets import drawing_marks as marks
 from optimizer.sheets.drawing_board import Board, Box
-from optimizer.sheets.drawing_places import couplers, crossings, ends, low_drains, take_offs, zone_valves
+from optimizer.sheets.drawing_places import couplers, crossings, ends, low_drains, row_shut_offs, take_offs, zone_valves
 from optimizer.sheets.drawing_rows import BYPASS
 from optimizer.sheets.palette import INK, ZoneLook
 from optimizer.sheets.paper import View, mark_id, points
@@ -59,6 +59,8 @@ def draw_fittings(axes: Axes, board: Board, plan: Plan, view: View, looks: dict[
     pitch = _take_off_pitch(plan, view)
     for place in take_offs(plan):
         marks.take_off(axes, view.at(place.at), min(1.7, max(0.7, 0.5 * pitch)))
+    for place in row_shut_offs(plan):
+        marks.row_shut_off(axes, view.at(place.at), place.angle_deg, min(1.7, max(0.7, 0.6 * pitch)))
     closed = [(view.at(place.at), place.angle_deg) for place in ends(plan)]
     inks = [looks[lateral.zone_id].ink for lateral in plan.laterals if lateral.stretches]
     marks.end_closures(axes, closed, [*inks, *[INK] * (len(closed) - len(inks))], min(0.9, max(0.3, 0.35 * pitch)))
