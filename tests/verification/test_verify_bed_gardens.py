@@ -1,0 +1,106 @@
+"""Plans of small gardens of several beds, each with another feature, hold; and they do have the feature."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import pytest
+from bed_gardens import (
+    ALONE,
+    COARSE,
+    COARSE_LINE,
+    EAST,
+    LINE,
+    NORTH,
+    PATH,
+    SITE,
+    SOUTH,
+    TUBE,
+    WIDE,
+    WIDE_TUBE,
+    bed,
+    garden,
+    planned,
+)
+
+from optimizer.plan import Plan
+from optimizer.scenario import Scenario
+from optimizer.verification import verify
+
+RAISED = tuple(bed(name, at, more='raised = "30 cm"') for name, at in (("south", "0 m, 0 m"), ("north", "0 m, 3 m")))
+
+BY_LINE = tuple(
+    bed(name, at, more=f'lines = ["{line}"]')
+    for name, at, line in (
+        ("south", "0 m, 0 m", LINE),
+        ("north", "0 m, 3 m", COARSE),
+        ("south east", "6 m, 0 m", LINE),
+        ("north east", "6 m, 3 m", COARSE),
+    )
+)
+
+Feature = Callable[[Plan], bool]
+
+
+def _valve_places(plan: Plan) -> set[tuple[float, float]]:
+    return {valve.at for valve in plan.valves}
+
+
+GARDENS: dict[str, tuple[Scenario, Feature]] = {
+    "raised beds": (
+        garden(SITE, *RAISED),
+        lambda plan: all(bed.raised_m == 0.3 for bed in plan.beds),
+    ),
+    "mainline crosses a path": (
+        garden(PATH, SITE, SOUTH, NORTH, limits="share_headers = false"),
+        lambda plan: any(part.crossings for part in plan.mainline),
+    ),
+    "a header crosses a path": (
+        garden(PATH, SITE, SOUTH, NORTH),
+        lambda plan: any(header.crossings for header in plan.headers),
+    ),
+    "shared headers": (
+        garden(SOUTH, NORTH),
+        lambda plan: [header.beds for header in plan.headers] == [("south", "north")],
+    ),
+    "two tube sizes": (
+        garden(WIDE_TUBE, SOUTH, NORTH, EAST, emitter="16 L/h", limits='velocity = "0.9 m/s"\nshare_headers = false'),
+        lambda plan: {part.tube for part in plan.mainline} == {TUBE, WIDE},
+    ),
+    "a valve for each bed": (
+        garden(SOUTH, NORTH, limits="valve_per_bed = true\nshare_headers = false"),
+        lambda plan: len(plan.zones) == 1 and len(plan.valves) == 2,
+    ),
+    "beds alike": (
+        garden(SOUTH, NORTH, limits="beds_alike = true"),
+        lambda plan: len({lateral.length_um for lateral in plan.laterals}) == 1,
+    ),
+    "valves at the tap": (
+        garden(ALONE, NORTH, limits='valves = "at the tap"'),
+        lambda plan: len(plan.zones) == 2 and _valve_places(plan) == {(-1.0, -1.0)},
+    ),
+    "valves in the field": (
+        garden(ALONE, NORTH, limits='valves = "in the field"'),
+        lambda plan: len(plan.zones) == 2 and (-1.0, -1.0) not in _valve_places(plan),
+    ),
+    "zones of two beds each on a tube of its own": (
+        garden(COARSE_LINE, *BY_LINE, limits='valves = "at the tap"\nshare_headers = false'),
+        lambda plan: [zone.product for zone in plan.zones] == [LINE, COARSE] and len(plan.mainline) == 6,
+    ),
+    "a barrier": (
+        garden(SOUTH, NORTH, '\n[[barriers]]\nname = "wall"\nline = "-3 m, 2.5 m to 2 m, 2.5 m"\n'),
+        lambda plan: all(at[0] > 2.0 for header in plan.headers for at in header.points),
+    ),
+    "supply in a bed": (
+        garden(SOUTH, NORTH, at="2 m, 1 m"),
+        lambda plan: plan.mainline[0].points[0] == (2.0, 1.0),
+    ),
+}
+
+
+@pytest.mark.parametrize("name", GARDENS)
+def test_a_garden_of_several_beds_holds(name: str):
+    scenario, feature = GARDENS[name]
+    plan = planned(scenario)
+    assert feature(plan)
+    assert verify(plan, scenario).findings == ()
