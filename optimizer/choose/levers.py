@@ -4,78 +4,102 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 
-from optimizer.choose.designs import choice_set
+from optimizer.choose.designs import ChoiceSet, Design, choice_set
 from optimizer.choose.evaluate import Evaluator, RuledOutError, UnsettledError
 from optimizer.choose.manybeds.search import GardenSearch
-from optimizer.choose.relax import CHANGES, Change, replaced
+from optimizer.choose.relax import CHANGES, NO_ROOM, Change, replaced, simpler
+from optimizer.choose.relax_edits import edits
 from optimizer.choose.search import SearchLimits
 from optimizer.plan import Lever
 from optimizer.routes import GroundError
 from optimizer.rows import CropOrderError
 from optimizer.scenario.outlines import corners
 from optimizer.scenario.schema import Scenario
-from optimizer.units import Display, System
 
-_HALVINGS = 6
+_HALVINGS = 7
 _EFFORT = 1
 _SETS = 20
 
 
 def _coarse(scenario: Scenario) -> Scenario:
-    """Return the scenario with few header places, at the row ends and about the middle: enough to see what works."""
+    """Return the scenario with few header places, enough to see what works: at row ends, about the middle, and between.
+
+    Rows may run along the short side of the bed; for several headers side by side only few places can be combined.
+    """
     points = corners(scenario.beds[0])
-    reach = max(max(axis) - min(axis) for axis in zip(*points, strict=True))
-    step = max(scenario.limits.header_step, 0.45 * reach)
-    return replaced(scenario, limits=replaced(scenario.limits, header_step=step))
+    short, reach = sorted(max(axis) - min(axis) for axis in zip(*points, strict=True))
+    few = max(0.45 * short, 0.1 * reach) if scenario.limits.headers_at_most == 1 else 0.45 * reach
+    return replaced(scenario, limits=replaced(scenario.limits, header_step=max(scenario.limits.header_step, few)))
 
 
-def possible(scenario: Scenario) -> bool:
-    """Say whether some design was found to work; False may also mean that only a finer choice would."""
-    return _one_bed_works(scenario) if len(scenario.beds) == 1 else _several_beds_work(scenario)
+def missing(scenario: Scenario) -> int | None:
+    """Return how much of what is asked for is missing in the best design found to work [ppm]; None if none was.
+
+    None may also mean that only a finer choice would work.
+    """
+    return _missing_in_one_bed(scenario) if len(scenario.beds) == 1 else _missing_in_several_beds(scenario)
 
 
-def _several_beds_work(scenario: Scenario) -> bool:
+def _missing_in_several_beds(scenario: Scenario) -> int | None:
     try:
-        return GardenSearch(scenario, SearchLimits(gap=1.0)).run(_SETS).best is not None
+        best = GardenSearch(scenario, SearchLimits(gap=1.0)).run(_SETS).best
     except (CropOrderError, GroundError):
-        return False
+        return None
+    return best.goals.missing_ppm if best is not None else None
 
 
-def _one_bed_works(scenario: Scenario) -> bool:
+def _missing_in_one_bed(scenario: Scenario) -> int | None:
     coarse = _coarse(scenario)
     try:
         choices = choice_set(coarse, coarse.beds[0])
     except CropOrderError:
-        return False
+        return None
     evaluator = Evaluator(choices)
-    for design in choices.designs():
-        if design.row_plan:
-            continue
+    designs = [design for design in choices.designs() if not design.row_plan]
+    for design in sorted(designs, key=lambda design: _asked_in_vain(choices, design)):
         try:
             case, _ = evaluator.bound(design)
             evaluator.evaluate(design, case, _EFFORT)
         except (RuledOutError, UnsettledError):
             continue
-        return True
-    return False
+        return _asked_in_vain(choices, design)
+    return None
+
+
+def _asked_in_vain(choices: ChoiceSet, design: Design) -> int:
+    """Return the missing share of what is asked for [ppm]."""
+    return choices.directions[design.direction].plans[design.row_plan].missing_ppm
 
 
 def least_amount(scenario: Scenario, change: Change) -> Scenario | None:
-    """Return the scenario with about the least amount of a change that makes it possible; None if the most does not."""
-    best = change.apply(scenario, 1.0)
-    if best == scenario or not possible(best):
-        return None
-    low, high = 0.0, 1.0
+    """Return the scenario with about the least of a change that does as well as the most; None if that does not work.
+
+    Where several products, beds or regulators were changed and one of them is enough, only that one is.
+    """
+    for most in change.most:
+        best = change.apply(scenario, most)
+        goal = missing(best) if best != scenario else None
+        if goal is not None:
+            return _least(scenario, change, most, goal)
+    return None
+
+
+def _least(scenario: Scenario, change: Change, most: float, goal: int) -> Scenario:
+    """Return about the least of a change, up to a share that works, with no more missing [ppm] than the goal."""
+
+    def works(tried: Scenario) -> bool:
+        found = missing(tried)
+        return found is not None and found <= goal
+
+    low, high, best = 0.0, most, change.apply(scenario, most)
     for _ in range(_HALVINGS):
         middle = (low + high) / 2.0
         tried = change.apply(scenario, middle)
-        if tried == best:
-            high = middle
-        elif tried != scenario and possible(tried):
+        if tried == best or (tried != scenario and works(tried)):
             high, best = middle, tried
         else:
             low = middle
-    return best
+    return next((one for one in simpler(scenario, best) if works(one)), best)
 
 
 def working_levers(scenario: Scenario, reasons: Iterable[str], most: int = 3) -> Iterator[tuple[Lever, Scenario]]:
@@ -83,17 +107,26 @@ def working_levers(scenario: Scenario, reasons: Iterable[str], most: int = 3) ->
 
     Args:
         scenario: a scenario no design works for.
-        reasons: why designs fell out; changes that ease one of them are tried first.
+        reasons: why designs fell out; changes that ease one of them are tried first. None means that no row fits.
         most: how many to give at most.
     """
-    known = set(reasons)
+    known = set(reasons) or {NO_ROOM}
     ordered = sorted(CHANGES, key=lambda change: not known.intersection(change.eases))
-    show = Display(System(scenario.units))
     given = 0
     for change in ordered:
         changed = least_amount(scenario, change)
         if changed is not None:
-            yield Lever(change.what, change.words(show, scenario, changed), change.path, change.value(changed)), changed
+            yield _lever(change, scenario, changed), changed
             given += 1
         if given == most:
             return
+
+
+def _lever(change: Change, old: Scenario, new: Scenario) -> Lever:
+    found = edits(old, new)
+    return Lever(
+        change.what,
+        "; ".join(edit.words for edit in found),
+        ", ".join(edit.path for edit in found),
+        ", ".join(edit.value for edit in found),
+    )
