@@ -2,30 +2,68 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from pathlib import Path
+from textwrap import wrap
 from typing import Any
 
 from rich.console import Console
 from rich.table import Table
 
-from optimizer.plan import Alternative, Outcome, Plan
+from optimizer.plan import Alternative, BedMap, Outcome, Plan
+from optimizer.sheets.lists import shut_offs_text
+from optimizer.sheets.spans import name_span, rows_text
 from optimizer.units import Display, System, money, whole
 
 _WIDTH = 80
 
 
+def _bed_words(plan: Plan, bed: BedMap) -> str:
+    """Say how many rows of which crops a bed has, and how they lie."""
+    rows = [row for row in plan.rows if row.bed == bed.name]
+    crops = ", ".join(dict.fromkeys(f"{row.crop} {sum(r.crop == row.crop for r in rows)}" for row in rows))
+    return f"{len(rows)} rows {bed.row_angle_name} ({crops})"
+
+
+def _alike(words: Iterable[tuple[str, str]]) -> dict[str, list[str]]:
+    """Return the names under the words they share, in the order of the first of each."""
+    found: dict[str, list[str]] = {}
+    for name, text in words:
+        found.setdefault(text, []).append(name)
+    return found
+
+
+def _bed_lines(plan: Plan) -> list[str]:
+    """Return rows and headers of the beds; alike beds are told together."""
+    if len(plan.beds) == 1:
+        bed = plan.beds[0]
+        return [f"{bed.name}: {_bed_words(plan, bed)}", f"  header {' and '.join(bed.header_places)}"]
+    beds = _alike((bed.name, _bed_words(plan, bed)) for bed in plan.beds)
+    # Which beds share a header is told once for the header, not again for each of its beds.
+    places = _alike((bed.name, place.split(", shared with")[0]) for bed in plan.beds for place in bed.header_places)
+    shared = [header for header in plan.headers if len(header.beds) > 1]
+    return [
+        *(f"{name_span(names)}: {words}" for words, names in beds.items()),
+        *(f"header {place}: {name_span(names)}" for place, names in places.items()),
+        *(f"header {header.id} shared by {name_span(header.beds)}" for header in shared),
+    ]
+
+
+def _tube_words(plan: Plan) -> str:
+    headers = " and ".join(dict.fromkeys(header.tube for header in plan.headers))
+    mainline = " and ".join(dict.fromkeys(part.tube for part in plan.mainline))
+    return headers if mainline in ("", headers) else f"headers {headers}; mainline {mainline}"
+
+
 def _layout_lines(plan: Plan, display: Display) -> list[str]:
-    lines = []
-    for bed in plan.beds:
-        rows = [row for row in plan.rows if row.bed == bed.name]
-        crops = ", ".join(dict.fromkeys(f"{row.crop} {sum(r.crop == row.crop for r in rows)}" for row in rows))
-        lines.append(f"{bed.name}: {len(rows)} rows {bed.row_angle_name} ({crops})")
-        lines.append(f"  header {' and '.join(bed.header_places)}")
-    product, tube = plan.zones[0].product, plan.headers[0].tube
     used = sum(lateral.length_um for lateral in plan.laterals) / 1e6
-    lines.append(f"line   {product}, {display.length(used)} in {len(plan.laterals)} laterals")
-    lines.append(f"tube   {tube}")
-    return lines
+    products = " and ".join(dict.fromkeys(zone.product for zone in plan.zones))
+    lines = [
+        *_bed_lines(plan),
+        f"line   {products}, {display.length(used)} in {len(plan.laterals)} laterals",
+        f"tube   {_tube_words(plan)}",
+    ]
+    return [part for line in lines for part in wrap(line, _WIDTH, subsequent_indent="  ") or [line]]
 
 
 def _zone_table(plan: Plan, display: Display) -> Table:
@@ -35,7 +73,7 @@ def _zone_table(plan: Plan, display: Display) -> Table:
     for zone in plan.zones:
         water = zone.water
         usable = f"{100 * water.flow_m3_s / water.usable_flow_m3_s:.0f} %" if water.usable_flow_m3_s else "-"
-        rows = zone.row_ids[0] if len(zone.row_ids) == 1 else f"{zone.row_ids[0]}-{zone.row_ids[-1]}"
+        rows = rows_text(plan, zone.row_ids)
         table.add_row(
             zone.id,
             rows,
@@ -48,8 +86,12 @@ def _zone_table(plan: Plan, display: Display) -> Table:
     return table
 
 
-def _layout_name(item: Alternative) -> str:
-    return f"rows {item.row_angle}, header {' and '.join(item.header_places)}"
+def _layout_name(plan: Plan, item: Alternative) -> str:
+    """Name a layout by its rows and headers; where every bed may have its own, by what makes it different."""
+    if len(plan.beds) > 1:
+        return item.name.removeprefix("best found ")
+    product = "" if item.why == "the plan" else f" ({item.product})"
+    return f"rows {item.row_angle}, header {' and '.join(item.header_places)}{product}"
 
 
 def _comparison_table(plan: Plan, display: Display) -> Table:
@@ -58,7 +100,7 @@ def _comparison_table(plan: Plan, display: Display) -> Table:
         table.add_column(name, justify="left" if name in ("layout", "why not") else "right")
     for item in plan.alternatives:
         table.add_row(
-            _layout_name(item) + ("" if item.why == "the plan" else f" ({item.product})"),
+            _layout_name(plan, item),
             money(item.money_ct, ""),
             display.length(item.waste_um / 1e6),
             display.length(item.leftover_um / 1e6),
@@ -111,6 +153,8 @@ def print_summary(console: Console, plan: Plan, directory: Path) -> None:
         *(f"  {whole(count)} {reason}" for reason, count in certificate.ruled_out),
     ]:
         say(line)
+    if shut_offs_text(plan):
+        say(f"Note: {shut_offs_text(plan)}", style="yellow")
     for line in (*plan.warnings, *plan.not_watered):
         say(f"Note: {line}", style="yellow")
     say(f"\nWritten to {directory}: plan.pdf, plan.svg, plan.png, cut-list, shopping, mark-out, plan.json")

@@ -7,6 +7,7 @@ from itertools import pairwise
 
 from optimizer.errors import VerificationError
 from optimizer.plan import Header, Lateral, MainlinePart, Piece, Plan, Point
+from optimizer.sheets.spans import rows_text
 from optimizer.units import Display, System, whole
 
 METRIC = Display(System.METRIC)
@@ -118,3 +119,14 @@ def zone_words(header: Header) -> str:
 def counted(number: int, one: str, many: str = "") -> str:
     """Write a number with its noun in singular or plural."""
     return f"{whole(number)} {one if number == 1 else many or one + 's'}"
+
+
+def shut_offs_text(plan: Plan) -> str:
+    """Say how rows with shut-offs of their own are run; nothing if there are none."""
+    if not any(take_off.shut_offs for header in plan.headers for take_off in header.take_offs):
+        return ""
+    zones = "; ".join(f"zone {zone.id}: {rows_text(plan, zone.row_ids)}" for zone in plan.zones)
+    return (
+        "Every emitter line has a shut-off behind its take-off, opened and closed by hand. Before each start open the "
+        f"rows of that zone and close all others: {zones}."
+    )
