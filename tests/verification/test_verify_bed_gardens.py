@@ -39,6 +39,18 @@ BY_LINE = tuple(
     )
 )
 
+# Behind a wall the beds lie on both sides, so that the tubes of both zones branch at the end of the wall.
+WALL = '\n[[barriers]]\nname = "wall"\nline = "-2 m, -6 m to -2 m, 1 m"\n'
+BEHIND = tuple(
+    bed(name, at, more=f'lines = ["{line}"]')
+    for name, at, line in (
+        ("far south", "0 m, -9 m", LINE),
+        ("south", "0 m, -6 m", COARSE),
+        ("north", "0 m, 6 m", COARSE),
+        ("far north", "0 m, 9 m", LINE),
+    )
+)
+
 Feature = Callable[[Plan], bool]
 
 
@@ -86,6 +98,10 @@ GARDENS: dict[str, tuple[Scenario, Feature]] = {
     "zones of two beds each on a tube of its own": (
         garden(COARSE_LINE, *BY_LINE, limits='valves = "at the tap"\nshare_headers = false'),
         lambda plan: [zone.product for zone in plan.zones] == [LINE, COARSE] and len(plan.mainline) == 6,
+    ),
+    "two tubes that branch at one place": (
+        garden(COARSE_LINE, WALL, *BEHIND, at="-3 m, -1 m", limits='valves = "at the tap"\nshare_headers = false'),
+        lambda plan: [part.points[0] for part in plan.mainline].count((-2.0, 1.0)) == 4,
     ),
     "a barrier": (
         garden(SOUTH, NORTH, '\n[[barriers]]\nname = "wall"\nline = "-3 m, 2.5 m to 2 m, 2.5 m"\n'),
