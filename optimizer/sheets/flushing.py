@@ -38,7 +38,7 @@ def flush_flow(bore_m: float) -> float:
     return FLUSH_SPEED_M_S * math.pi / 4.0 * bore_m**2
 
 
-def flush_groups(plan: Plan, zone: Zone) -> tuple[FlushGroup, ...]:
+def flush_groups(zone: Zone) -> tuple[FlushGroup, ...]:
     """Split a zone's laterals into groups whose open ends the supply can flush at once.
 
     The emitters are taken to draw their full flow all the while, which is on the safe side.
@@ -50,7 +50,7 @@ def flush_groups(plan: Plan, zone: Zone) -> tuple[FlushGroup, ...]:
     bores = {lateral_id: found[0].bore_m for lateral_id, found in outlets(zone).items()}
     spare = zone.water.usable_flow_m3_s - zone.water.flow_m3_s
     groups: list[list[str]] = [[]]
-    for lateral_id in laterals_outwards(plan, zone):
+    for lateral_id in laterals_outwards(zone):
         taken = sum(flush_flow(bores[member]) for member in groups[-1])
         if groups[-1] and taken + flush_flow(bores[lateral_id]) > spare:
             groups.append([])
@@ -75,7 +75,7 @@ def _names(plan: Plan, ids: tuple[str, ...]) -> tuple[str, ...]:
 def flush_table(plan: Plan, zone: Zone) -> Table:
     """Return in which order the ends of a zone are opened and closed."""
     shown = display(plan)
-    groups = flush_groups(plan, zone)
+    groups = flush_groups(zone)
     most = max(len(group.lateral_ids) for group in groups)
     rows = tuple(
         (

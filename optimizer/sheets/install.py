@@ -9,9 +9,10 @@ from shapely.geometry import LineString
 from optimizer.plan import BillLine, Header, HeadUnit, Lateral, MainlinePart, Plan, Point
 from optimizer.sheets.blocks import Block, Bullets, Column, Heading, Paragraph, Steps, Table
 from optimizer.sheets.flushing import flush_table
-from optimizer.sheets.lists import both_lengths, counted, display, lines_of_row, metres, zone_words
+from optimizer.sheets.lists import both_lengths, counted, display, lines_of_row, metres, shut_offs_text, zone_words
 from optimizer.sheets.markout import holes
 from optimizer.sheets.shopping import VALVES
+from optimizer.sheets.spans import name_span
 from optimizer.units import System
 
 _SAME_PLACE_M = 0.01
@@ -99,7 +100,7 @@ def _valve_step(plan: Plan) -> str:
     for valve in plan.valves:
         behind = [f"mainline {name}" for name in valve.part_ids]
         behind += [f"header {name}, before its inlet" for name in valve.header_ids]
-        served = "all zones" if len(valve.zone_ids) > 1 else f"zone {valve.zone_ids[0]}"
+        served = "all zones" if 1 < len(valve.zone_ids) == len(plan.zones) else f"zone {', '.join(valve.zone_ids)}"
         places.append(f"{served} at the start of {' and '.join(behind)}")
     stubs = "A valve sits between short stubs of tube: cut them from what is left of the blank roll."
     if len(places) == 1:
@@ -138,6 +139,72 @@ def _tube_laid(plan: Plan, product: str) -> float:
     return sum(metres(piece.length_um) for piece in plan.pieces if piece.product in wanted)
 
 
+_MANY = 8
+"""so many parts of mainline, or headers, make a step each; more stand in a table"""
+_TABLED = "after the table below, tick each there"
+
+
+def _mainline_steps(plan: Plan) -> tuple[str, ...]:
+    if len(plan.mainline) <= _MANY:
+        return tuple(_mainline_step(plan, part) for part in plan.mainline)
+    return (f"Lay the {len(plan.mainline)} parts of mainline from the head parts outwards, {_TABLED}.",)
+
+
+def _header_steps(plan: Plan) -> tuple[str, ...]:
+    if len(plan.headers) <= _MANY:
+        return tuple(_header_step(plan, header) for header in plan.headers)
+    return (
+        f"Lay the {len(plan.headers)} headers {_TABLED}. Let each lie in the sun until it is soft and straight, peg "
+        "it, then make its holes at the running marks of the mark-out list and push in the take-offs.",
+    )
+
+
+def mainline_table(plan: Plan) -> Table:
+    """Return from where to where every part of the mainline goes, in the order of flow."""
+    rows = tuple(
+        (
+            part.id,
+            _start_of(plan, part),
+            _end_of(plan, part),
+            f"{_tube_words(plan, part)}.{_beside(plan, part)}{_cover(part)}",
+        )
+        for part in plan.mainline
+    )
+    return Table(
+        caption="Mainline, in the order of flow",
+        columns=(Column("Part"), Column("From"), Column("To"), Column("Tube")),
+        rows=rows,
+        ticks=True,
+    )
+
+
+def headers_table(plan: Plan) -> Table:
+    """Return where every header lies, what it is made of and how many holes it takes."""
+    rows = tuple(
+        (
+            header.id,
+            name_span(header.beds),
+            ", ".join(header.zone_ids),
+            f"{_tube_words(plan, header)}.{_cover(header)}",
+            str(holes(plan, header)),
+        )
+        for header in plan.headers
+    )
+    titles = ("Header", "Bed", "Zone", "Tube", "Holes")
+    return Table(
+        caption="Headers",
+        columns=tuple(Column(title, right=title == "Holes") for title in titles),
+        rows=rows,
+        ticks=True,
+    )
+
+
+def _many_tables(plan: Plan) -> tuple[Table, ...]:
+    """Return tables for tubes that are too many to make a step each."""
+    mainline = (mainline_table(plan),) if len(plan.mainline) > _MANY else ()
+    return (*mainline, *((headers_table(plan),) if len(plan.headers) > _MANY else ()))
+
+
 def _stake_gap(plan: Plan, line: BillLine) -> str:
     return f"about one every {display(plan).length(_tube_laid(plan, line.fits) / line.quantity)} of {line.fits}"
 
@@ -174,11 +241,12 @@ def install_steps(plan: Plan) -> tuple[str, ...]:
         f"Cut all {counted(len(plan.pieces), 'piece')} after the cut list and tag each one at once.",
         "Put the head parts together in their order, hand-tight with washers; let water run through them into "
         "a bucket once.",
-        *(_mainline_step(plan, part) for part in plan.mainline),
+        *_mainline_steps(plan),
         *((_valve_step(plan),) if any(line.item == "zone valve" and line.quantity for line in plan.bill) else ()),
-        *(_header_step(plan, header) for header in plan.headers),
+        *_header_steps(plan),
         f"Lay the {counted(len(plan.laterals), 'emitter line')} along the strings, emitters upwards, after the table "
         f"below. In all there are about {pushes(plan)} push-on joints: dip tube ends into hot water, and change hands.",
+        *((shut_offs_text(plan),) if shut_offs_text(plan) else ()),
         *((BYPASS,) if any(stretch.kind == "bypass" for way in plan.laterals for stretch in way.stretches) else ()),
         *((_stake_step(plan),) if stakes else ()),
         "Open the water slowly and flush: first the mainline, then the headers, then the rows in the groups below. "
@@ -223,6 +291,7 @@ def install_blocks(plan: Plan) -> tuple[Block, ...]:
     """Return the installation chapter."""
     return (
         Steps(install_steps(plan)),
+        *_many_tables(plan),
         Heading("Which pieces go where"),
         *(pieces_table(plan, header) for header in plan.headers),
         Heading("Flushing in groups"),

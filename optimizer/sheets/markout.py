@@ -18,8 +18,8 @@ from optimizer.sheets.lists import (
     metres,
     zone_words,
 )
-from optimizer.sheets.pegging import corner_table, peg_table
-from optimizer.sheets.rowmeasures import bed_table, rows_table, starts_um, stops_um
+from optimizer.sheets.pegging import corner_tables, peg_table
+from optimizer.sheets.rowmeasures import bed_tables, rows_table, starts_um, stops_um
 from optimizer.sheets.textual import csv_text, paragraphs, table_text, title_text
 
 RULES = (
@@ -92,11 +92,11 @@ def _plain_mark(header: Header, kind: str, distance_um: int, what: str) -> Mark:
 def _take_off_marks(
     header: Header, take_off: TakeOff, laterals: dict[str, Lateral], lines: dict[str, int]
 ) -> list[Mark]:
-    marks = []
+    marks, kind = [], "take-off with shut-off" if take_off.shut_offs else "take-off"
     for lateral_id in take_off.lateral_ids:
         lateral = laterals[lateral_id]
         name = "" if lateral.id == lateral.row_id else f" for {lateral.id}"
-        what = f"take-off{name}" + (f", line {lateral.line}" if lines[lateral.row_id] > 1 else "")
+        what = f"{kind}{name}" + (f", line {lateral.line}" if lines[lateral.row_id] > 1 else "")
         marks.append(
             Mark(
                 header.id,
@@ -253,7 +253,7 @@ def header_table(plan: Plan, header: Header) -> Table:
 
 def mark_out_tables(plan: Plan) -> tuple[Table, ...]:
     """Return the mark-out list: beds, then for every header where it lies, its marks and its rows."""
-    beds = [table for bed in plan.beds for table in (corner_table(plan, bed), bed_table(plan, bed))]
+    beds = (*corner_tables(plan), *bed_tables(plan))
     headers = [
         table
         for header in plan.headers

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import math
-from itertools import combinations, pairwise, starmap
+from itertools import combinations, pairwise, product, starmap
 
 from optimizer.plan import BedMap, Header, Plan, Point
 from optimizer.sheets.blocks import Column, Table
 from optimizer.sheets.lists import along_um, both_lengths, display, distance_um, metres
+from optimizer.sheets.spans import name_span
 
 _SEEN_M = 0.005
 """less is lost in reading the tape"""
@@ -40,6 +41,22 @@ def corner_table(plan: Plan, bed: BedMap) -> Table:
         ),
         rows=rows,
         ticks=True,
+    )
+
+
+def corner_tables(plan: Plan) -> tuple[Table, ...]:
+    """Return where the corners of all beds lie: several beds in one table."""
+    tables = [corner_table(plan, bed) for bed in plan.beds]
+    if len(tables) < 2:
+        return tuple(tables)
+    rows = tuple((bed.name, *row) for bed, table in zip(plan.beds, tables, strict=True) for row in table.rows)
+    return (
+        Table(
+            caption=f"Where the corners of the beds are, as seen on the plan drawing from the {plan.site.source_kind}",
+            columns=(Column("Bed"), *tables[0].columns),
+            rows=rows,
+            ticks=True,
+        ),
     )
 
 
@@ -76,14 +93,27 @@ def _corners_cut(header: Header) -> list[tuple[str, Point]]:
 
 
 def _row_ends(plan: Plan, header: Header) -> list[tuple[str, Point]]:
-    """Return where the first and the last lateral on each side of a header end."""
+    """Return where the first and the last lateral on each side of a header end, in every bed it lies in."""
+    bed_of = {row.id: row.bed for row in plan.rows}
     found: list[tuple[str, Point]] = []
-    for side in ("left", "right"):
+    for side, bed in product(("left", "right"), header.beds):
         mine = [lateral for lateral in plan.laterals if lateral.header_id == header.id and lateral.side == side]
+        mine = [lateral for lateral in mine if bed_of[lateral.row_id] == bed]
         mine.sort(key=lambda lateral: (along_um(header.points, lateral.take_off_at), lateral.line))
         for lateral in dict.fromkeys((*mine[:1], *mine[-1:])):
             found.append((f"{lateral.row_id} {side}, far end", lateral.stretches[-1].points[-1]))
     return found
+
+
+def _tapes(plan: Plan, header: Header, place: Point) -> str:
+    """Name two corners and their distances; of a header in several beds those of the bed nearest to the place."""
+    beds = [bed for bed in plan.beds if bed.name in header.beds]
+    bed = min(beds, key=lambda item: min(math.dist(place, corner) for corner in item.outline))
+    of_bed = f" of {bed.name}" if len(beds) > 1 else ""
+    corners = two_corners(bed, place)
+    shown = [display(plan).length(metres(distance_um(bed.outline[index], place))) for index in corners]
+    words = [f"{length} from corner {index + 1}" for length, index in zip(shown, corners, strict=True)]
+    return " and ".join(words) + of_bed
 
 
 def tube_note(plan: Plan, header: Header) -> str:
@@ -100,28 +130,21 @@ def tube_note(plan: Plan, header: Header) -> str:
 
 def peg_table(plan: Plan, header: Header) -> Table:
     """Return where a header and its outer rows are pegged: from the tap, and by two tapes from corners of the bed."""
-    bed = next(bed for bed in plan.beds if bed.name in header.beds)
-    shown = display(plan)
     places = (
         ("zero of the header", header.points[0]),
         *_corners_cut(header),
         ("end of the header", header.points[-1]),
         *_row_ends(plan, header),
     )
-    rows = []
-    for name, place in places:
-        tapes = [
-            f"{shown.length(metres(distance_um(bed.outline[index], place)))} from corner {index + 1}"
-            for index in two_corners(bed, place)
-        ]
-        rows.append((name, " and ".join(tapes), _seen_from_tap(plan, place)))
+    rows = [(name, _tapes(plan, header, place), _seen_from_tap(plan, place)) for name, place in places]
+    between = "Rows between those two of a bed" if len(header.beds) > 1 else "Rows between those two"
     return Table(
-        caption=f"Where header {header.id} lies in {bed.name}: peg these first, where two tapes meet",
+        caption=f"Where header {header.id} lies in {name_span(header.beds)}: peg these first, where two tapes meet",
         columns=(Column("Place"), Column("Two tapes"), Column(f"From the {plan.site.source_kind}, on the drawing")),
         rows=tuple(rows),
         ticks=True,
         notes=(
             tube_note(plan, header),
-            "Rows between those two run parallel to them, each from its own mark on the header as far as its stop.",
+            f"{between} run parallel to them, each from its own mark on the header as far as its stop.",
         ),
     )

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from itertools import pairwise
 
 from optimizer.plan import BedMap, Header, Lateral, Plan, Row, Stretch
 from optimizer.sheets.blocks import Column, Table
 from optimizer.sheets.lists import along_um, both_lengths, display, distance_um, lines_of_row
+from optimizer.sheets.spans import name_span
 
 _STRAIGHT_M = 0.01
 _PARALLEL = 1e-3
@@ -153,3 +155,19 @@ def bed_table(plan: Plan, bed: BedMap) -> Table:
         rows=tuple(_bed_sides(plan, bed)),
         ticks=True,
     )
+
+
+def bed_tables(plan: Plan) -> tuple[Table, ...]:
+    """Return sides and diagonals of all beds; beds of the same measures share a table."""
+    alike: dict[tuple[tuple[str, ...], ...], list[BedMap]] = {}
+    for bed in plan.beds:
+        alike.setdefault(bed_table(plan, bed).rows, []).append(bed)
+    return tuple(_shared_table(plan, beds) for beds in alike.values())
+
+
+def _shared_table(plan: Plan, beds: list[BedMap]) -> Table:
+    table = bed_table(plan, beds[0])
+    if len(beds) == 1:
+        return table
+    names = name_span([bed.name for bed in beds])
+    return replace(table, caption=f"{names}: sides and diagonals, the same for each; tick when all are checked")

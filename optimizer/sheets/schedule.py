@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from optimizer.plan import Plan
 from optimizer.sheets.blocks import Block, Bullets, Column, Paragraph, Table
-from optimizer.sheets.lists import display
+from optimizer.sheets.lists import display, shut_offs_text
 from optimizer.sheets.shopping import valve_text
 
 
@@ -100,11 +100,13 @@ def schedule_blocks(plan: Plan, card: ScheduleCard | None) -> tuple[Block, ...]:
                 "hour is printed, for working out the minutes from the need of the crop."
             ),
             _blank_card(plan),
+            *((Paragraph(shut_offs_text(plan)),) if shut_offs_text(plan) else ()),
         )
     seasons = tuple(dict.fromkeys(time.season for time in card.times))
     tables = tuple(
         _season_table(plan, season, tuple(time for time in card.times if time.season == season)) for season in seasons
     )
     rests_on = (Paragraph("The minutes rest on:", strong=True), Bullets(card.assumptions)) if card.assumptions else ()
-    by_hand = (Paragraph(BY_HAND),) if valve_text(plan) else ()
+    words = shut_offs_text(plan) or (BY_HAND if valve_text(plan) else "")
+    by_hand = (Paragraph(words),) if words else ()
     return (*by_hand, *tables, *((Bullets(card.rules),) if card.rules else ()), *rests_on)

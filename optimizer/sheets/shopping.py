@@ -6,7 +6,7 @@ from itertools import groupby
 
 from optimizer.plan import BillLine, Plan
 from optimizer.sheets.blocks import Column, Table
-from optimizer.sheets.lists import counted
+from optimizer.sheets.lists import counted, shut_offs_text
 from optimizer.sheets.textual import bullets, csv_text, paragraphs, table_text, title_text
 from optimizer.units import money
 
@@ -105,7 +105,9 @@ VALVES = (
 
 
 def valve_text(plan: Plan) -> str:
-    """Say what switches the zones; nothing if there is one zone or no zone valve."""
+    """Say what switches the zones; nothing if there is one zone, or nothing in the field that switches them."""
+    if shut_offs_text(plan):
+        return f"A timer at the tap only starts the water; it does not choose rows. {shut_offs_text(plan)}"
     return VALVES if len(plan.zones) > 1 and any(line.item == "zone valve" for line in plan.bill) else ""
 
 

@@ -8,7 +8,8 @@ from typing import TypeVar
 
 from optimizer.plan import Plan, Zone
 from optimizer.sheets.blocks import Block, Column, Fill, Heading, Paragraph, Table
-from optimizer.sheets.lists import counted, display, laterals_by_id, lines_of_row
+from optimizer.sheets.lists import counted, display, laterals_by_id, lines_of_row, shut_offs_text
+from optimizer.sheets.spans import rows_text
 from optimizer.sheets.watertree import Outlet, laterals_outwards, outlets
 
 CUPS = 9
@@ -58,21 +59,21 @@ def running_minutes(zone: Zone) -> int:
     return _MINUTES[-1]
 
 
-def chosen_outlets(plan: Plan, zone: Zone) -> tuple[tuple[Outlet, int], ...]:
+def chosen_outlets(zone: Zone) -> tuple[tuple[Outlet, int], ...]:
     """Return the emitters under which cups are set, each with the number of emitters of its lateral.
 
     Three laterals (nearest the inlet, middle, farthest), on each the first, a middle and the last emitter; a zone of
     fewer laterals gets more cups on each.
     """
     by_lateral = outlets(zone)
-    laterals = spread(laterals_outwards(plan, zone), 3)
+    laterals = spread(laterals_outwards(zone), 3)
     each = CUPS // len(laterals)
     return tuple(
         (outlet, len(by_lateral[lateral])) for lateral in laterals for outlet in spread(by_lateral[lateral], each)
     )
 
 
-def catches(plan: Plan, zone: Zone) -> tuple[Catch, ...]:
+def catches(zone: Zone) -> tuple[Catch, ...]:
     """Return the cups of a zone with what they should catch in `running_minutes`.
 
     Returns:
@@ -80,7 +81,7 @@ def catches(plan: Plan, zone: Zone) -> tuple[Catch, ...]:
     """
     seconds = running_minutes(zone) * 60.0
     found = []
-    for cup, (outlet, count) in enumerate(chosen_outlets(plan, zone), start=1):
+    for cup, (outlet, count) in enumerate(chosen_outlets(zone), start=1):
         expected = outlet.flow_m3_s * seconds
         band = CUP_BAND * expected
         found.append(Catch(cup, outlet, count, expected, expected - band, expected + band))
@@ -111,7 +112,7 @@ def catch_table(plan: Plan, zone: Zone) -> Table:
             "",
             "",
         )
-        for catch in catches(plan, zone)
+        for catch in catches(zone)
     )
     return Table(
         caption=f"Zone {zone.id}: cups after {counted(minutes, 'minute')}",
@@ -145,6 +146,13 @@ def lowest_cups(count: int) -> int:
     return max(1, (count + 2) // 4)
 
 
+def _open_rows(plan: Plan, zone: Zone) -> tuple[Block, ...]:
+    """Say which shut-offs to open, where every row has one."""
+    if not shut_offs_text(plan):
+        return ()
+    return (Paragraph(f"Open the shut-offs of {rows_text(plan, zone.row_ids)}, close those of all other rows."),)
+
+
 def zone_blocks(plan: Plan, zone: Zone) -> tuple[Block, ...]:
     """Return the test of one zone."""
     table = catch_table(plan, zone)
@@ -161,6 +169,7 @@ def zone_blocks(plan: Plan, zone: Zone) -> tuple[Block, ...]:
     )
     return (
         Heading(f"Zone {zone.id}"),
+        *_open_rows(plan, zone),
         Paragraph(
             f"Filling the empty tubes takes {fill_text}; start the clock only when the farthest emitters drip steadily."
         ),

@@ -6,7 +6,7 @@ from collections import defaultdict
 from dataclasses import dataclass
 
 from optimizer.errors import VerificationError
-from optimizer.plan import Plan, Point, Zone, ZoneNetwork
+from optimizer.plan import Point, Zone, ZoneNetwork
 
 
 @dataclass(frozen=True)
@@ -83,14 +83,10 @@ def outlets(zone: Zone) -> dict[str, tuple[Outlet, ...]]:
     return answer
 
 
-def laterals_outwards(plan: Plan, zone: Zone) -> tuple[str, ...]:
-    """Return the laterals of a zone by the length of tube from the inlet to their take-off."""
-    away = {
-        lateral_id: abs(take_off.distance_um - header.inlet_um)
-        for header in plan.headers
-        for take_off in header.take_offs
-        for lateral_id in take_off.lateral_ids
-    }
-    return tuple(
-        sorted(zone.lateral_ids, key=lambda lateral_id: (away[lateral_id], zone.lateral_ids.index(lateral_id)))
-    )
+def laterals_outwards(zone: Zone) -> tuple[str, ...]:
+    """Return the laterals of a zone by the length of tube from the zone's inlet to their first emitter.
+
+    Lengths are compared to the millimetre; laterals equally far stay in the order of the zone.
+    """
+    found = outlets(zone)
+    return tuple(sorted(zone.lateral_ids, key=lambda lateral_id: round(found[lateral_id][0].run_m, 3)))

@@ -47,7 +47,7 @@ def plan(request: pytest.FixtureRequest) -> Plan:
 
 def test_first_cup_by_hand() -> None:
     # 1.6 L/h for 5 minutes is 1600 / 12 = 133 mL; 15 per cent of it is 20 mL.
-    first = catches(allotment(), allotment().zones[0])[0]
+    first = catches(allotment().zones[0])[0]
     assert running_minutes(allotment().zones[0]) == 5
     assert first.expected_m3 == pytest.approx(1600e-6 / 12.0)
     row = catch_table(allotment(), allotment().zones[0]).rows[0]
@@ -56,7 +56,7 @@ def test_first_cup_by_hand() -> None:
 
 def test_cups_stand_near_middle_and_far(plan: Plan) -> None:
     for zone in plan.zones:
-        found = catches(plan, zone)
+        found = catches(zone)
         assert len(found) == 9
         by_lateral: dict[str, list[int]] = {}
         for catch in found:
@@ -70,7 +70,7 @@ def test_cups_stand_near_middle_and_far(plan: Plan) -> None:
 def test_cups_expect_the_flow_of_their_emitter(plan: Plan) -> None:
     for zone in plan.zones:
         flows = zone.network.emitter_flow_m3_s
-        for catch in catches(plan, zone):
+        for catch in catches(zone):
             mine = [
                 flow
                 for flow, lateral in zip(flows, zone.network.emitter_lateral, strict=True)
@@ -137,7 +137,7 @@ def test_zone_of_one_lateral_still_gets_nine_cups() -> None:
         emitter_lateral=tuple(zone.network.emitter_lateral[index] for index in keep),
         emitter_flow_m3_s=tuple(zone.network.emitter_flow_m3_s[index] for index in keep),
     )
-    assert len(catches(plan, dataclasses.replace(zone, lateral_ids=only, network=network))) == 9
+    assert len(catches(dataclasses.replace(zone, lateral_ids=only, network=network))) == 9
 
 
 def test_sheet_has_lines_to_write_on() -> None:
@@ -165,7 +165,7 @@ def _with_usable(plan: Plan, spare_ends: float) -> tuple[Plan, Zone]:
 
 def test_ends_open_together_as_the_spare_flow_allows() -> None:
     plan, zone = _with_usable(allotment(), 2.5)
-    groups = flush_groups(plan, zone)
+    groups = flush_groups(zone)
     assert [len(group.lateral_ids) for group in groups] == [2, 2, 2, 2, 1]
     assert [lateral for group in groups for lateral in group.lateral_ids] == list(zone.lateral_ids)
     assert all(group.enough for group in groups)
@@ -174,7 +174,7 @@ def test_ends_open_together_as_the_spare_flow_allows() -> None:
 
 def test_too_little_flow_for_flushing_is_said() -> None:
     plan, zone = _with_usable(allotment(), 0.5)
-    groups = flush_groups(plan, zone)
+    groups = flush_groups(zone)
     assert [len(group.lateral_ids) for group in groups] == [1] * 9
     assert not any(group.enough for group in groups)
     assert "Open one end, wait for a clear cup, close it, go to the next." in flush_table(plan, zone).notes[0]
@@ -183,7 +183,7 @@ def test_too_little_flow_for_flushing_is_said() -> None:
 
 def test_groups_never_take_more_than_there_is(plan: Plan) -> None:
     for zone in plan.zones:
-        groups = flush_groups(plan, zone)
+        groups = flush_groups(zone)
         spare = zone.water.usable_flow_m3_s - zone.water.flow_m3_s
         assert sorted(lateral for group in groups for lateral in group.lateral_ids) == sorted(zone.lateral_ids)
         for group in groups:
