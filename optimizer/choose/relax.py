@@ -97,6 +97,7 @@ CHANGES: tuple[Change, ...] = (
     Change("use a line with a longer run on its label", (RUN_TOO_LONG,), products.longer_label),
     Change("use emitter line that gives less", (TOO_FAST, UNEVEN, *_FLOW, *_ZONES), products.less_flow, _MAY_SPOIL),
     Change("use emitter line of a wider bore", (UNEVEN, *_PRESSURE), products.wider_line),
+    Change("use emitter line with more equal emitters", (UNEVEN,), products.more_alike),
     Change("use emitter line that works at less pressure", (LOW_PRESSURE,), products.lower_opening),
     Change("use emitter line that gives more", (TOO_LITTLE_FLOW,), products.more_flow, _MAY_SPOIL),
     Change("use emitter line with closer emitters", (TOO_LITTLE_FLOW,), products.closer_emitters, _MAY_SPOIL),

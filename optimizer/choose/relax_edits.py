@@ -118,7 +118,8 @@ def _said(system: System, key: str, value: object) -> str:
     if isinstance(value, bool):
         return "yes" if value else "no"
     if isinstance(value, Part):
-        return " ".join(f"{name.replace('_', ' ')} {_said(system, name, item)}" for name, item in _stated(value))
+        fields = (f"{name.replace('_', ' ')} {_said(system, name, item)}" for name, item in _stated(value))
+        return ", ".join(field.removeprefix("name ") for field in fields)
     return written(system, _KINDS[key], value) if isinstance(value, float) and key in _KINDS else str(value)
 
 
@@ -128,7 +129,7 @@ def _stated(part: Part) -> list[tuple[str, object]]:
 
 def _value(system: System, key: str, value: object) -> str:
     """Return a value as TOML."""
-    if isinstance(value, bool | int):
+    if isinstance(value, bool | int) or (isinstance(value, float) and key not in _KINDS):
         return str(value).lower()
     if isinstance(value, Part):
         return "{ " + ", ".join(f"{name} = {_value(system, name, item)}" for name, item in _stated(value)) + " }"

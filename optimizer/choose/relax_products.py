@@ -130,6 +130,11 @@ def lower_opening(scenario: Scenario, share: float) -> Scenario:
     return _in_lines(scenario, lower)
 
 
+def more_alike(scenario: Scenario, share: float) -> Scenario:
+    """Use emitter line whose emitters were made more alike."""
+    return _in_lines(scenario, lambda line: replaced(line, cv=round(line.cv * (1.0 - share), 4)))
+
+
 def longer_label(scenario: Scenario, share: float) -> Scenario:
     """Use emitter line with a longer run on its label."""
 

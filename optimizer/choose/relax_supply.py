@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from optimizer.choose.relax_values import grown, lowered, raised, replaced, rounded, shrunk
+from optimizer.choose.relax_values import grown, lowered, raised, replaced, rounded, shrunk, written
 from optimizer.scenario.schema import HeadPart, PumpSupply, Reading, Regulator, Scenario, Supply, TankSupply, TapSupply
 
 _MOST_FLOW_TIMES = 20.0
@@ -126,7 +126,8 @@ def added_regulator(scenario: Scenario, share: float) -> Scenario:
         return scenario
     full = supply.static_pressure if isinstance(supply, TapSupply) else max(item.pressure for item in supply.curve)
     holds = rounded(scenario.units, "pressure", full / 20.0**share, False)
-    return _supplied(scenario, replaced(supply, regulators=(Regulator(name="regulator", holds=holds),)))
+    fitted = Regulator.model_validate({"name": "regulator", "holds": written(scenario.units, "pressure", holds)})
+    return _supplied(scenario, replaced(supply, regulators=(fitted,)))
 
 
 def less_least_flow(scenario: Scenario, share: float) -> Scenario:
