@@ -223,8 +223,8 @@ class Enumeration:
 
     def holding(self, laid: Laid, units: LaidOut, own: bool) -> Iterator[tuple[Laid, float]]:
         """Yield a garden with sized mainline if all its zones hold their limits, with the worst flow variation."""
-        found = [self.judged(laid, zone, units, own) for zone in range(len(laid.zones))]
-        if not all(item.holds for item in found):
+        found = self._holding(laid, units, own)
+        if not found:
             return
         mains = self.mains(units.combination.kit)
         if len(mains) > 1:
@@ -232,10 +232,18 @@ class Enumeration:
             if chosen is None or len({part.tube.name for part in chosen.parts}) == 1:
                 return  # of one tube it belongs to another kit
             laid = chosen
-            found = [self.judged(laid, zone, units, own) for zone in range(len(laid.zones))]
-            if not all(item.holds for item in found):
-                return
-        yield laid, max(item.unevenness for item in found)
+            found = self._holding(laid, units, own)
+        if found:
+            yield laid, max(item.unevenness for item in found)
+
+    def _holding(self, laid: Laid, units: LaidOut, own: bool) -> list[Judged]:
+        """Return what the zones do if all hold their limits, else nothing; the largest are asked first."""
+        found: dict[int, Judged] = {}
+        for zone in sorted(range(len(laid.zones)), key=lambda zone: -len(laid.zones[zone])):
+            found[zone] = self.judged(laid, zone, units, own)
+            if not found[zone].holds:
+                return []
+        return [found[zone] for zone in range(len(laid.zones))]
 
     def _sized(self, laid: Laid, flows: Sequence[float], mains: Sequence[BlankTube]) -> Laid | None:
         """Return a garden with tubes chosen by the search among those that are equally cheap."""
@@ -307,18 +315,15 @@ class Enumeration:
 
     # ---------------------------------------------------------------- one combination
 
-    def value(self, combination: Combination) -> Goals | None:
-        """Return the best goals of one combination; None if it does not work."""
+    def value(self, combination: Combination) -> Found | None:
+        """Return the best of one combination; None if it does not work."""
+        return min(self.values(combination), key=lambda found: found.goals, default=None)
+
+    def values(self, combination: Combination) -> Iterator[Found]:
+        """Yield every way to group, feed and cut one combination that holds its limits."""
         units = self.laid_out(combination)
-        if units is None:
-            return None
-        best: Goals | None = None
-        for laid, own in self.zonings(units):
-            for sized_, uneven in self.holding(laid, units, own):
-                low = sized_.goals(exact=False)
-                if low is None or (best is not None and low > best[:4]):
-                    continue
-                exact = sized_.goals(exact=True)
-                if exact is not None and (best is None or (*exact, round(uneven)) < best):
-                    best = (*exact, round(uneven))
-        return best
+        for laid, own in self.zonings(units) if units is not None else ():
+            for chosen, uneven in self.holding(laid, units, own):
+                exact = chosen.goals(exact=True)
+                if exact is not None:
+                    yield Found((*exact, round(uneven)), combination, chosen, own)

@@ -126,7 +126,7 @@ def plot(kind: str, seed: int) -> Scenario:
 
 def _plots(kind: str, draw: random.Random) -> list[Plot]:
     count = {"three beds": 3, "three beds, weak tap": 3, "four beds": 4}.get(kind, draw.choice((2, 2, 3)))
-    if kind in ("two headers", "two directions", "turned", "alike, turned", "cut header", *PIECES):
+    if kind in ("two headers", "two directions", "turned", "alike, turned", "cut header", "path", "wide path", *PIECES):
         count = 2
     width, depth = draw.choice((2.2, 2.6, 3.4)), draw.choice((1.0, 1.3, 1.6))
     if kind == "four beds":
@@ -142,10 +142,11 @@ def _plots(kind: str, draw: random.Random) -> list[Plot]:
         found.append(Plot((round(x, 2), round(y, 2)), wide, deep, turned))
         gap = draw.choice((0.5, 0.8, 1.2))
         if in_line or number % 2:
-            y += deep + gap
+            y = max(each.at[1] + each.depth for each in found) + gap
             x = 0.0 if not in_line else draw.choice((0.0, 0.0, 0.3))
         else:
-            x += wide + gap + (1.2 if kind in ("turned", "alike, turned") else 0.0)
+            x = max(each.at[0] + each.width for each in found) + gap
+            x += 1.2 if kind in ("turned", "alike, turned") else 0.0
     return found
 
 
@@ -171,10 +172,10 @@ def _in_the_way(kind: str, draw: random.Random, plots: list[Plot]) -> list[str]:
     if kind in ("path", "wide path"):
         wide = 0.3 if kind == "path" else 0.45
         if side_by_side:
-            at = first.width + 0.02
+            at = round(second.at[0] - wide - 0.02, 2)
             around = [(at, -3), (at + wide, -3), (at + wide, y + 3), (at, y + 3)]
         else:
-            at = first.depth + 0.02
+            at = round(second.at[1] - wide - 0.02, 2)
             around = [(-3, at), (x + 3, at), (x + 3, at + wide), (-3, at + wide)]
         return ["[[paths]]", 'name = "planks"', f"outline = {_places(around)}"]
     if kind == "barrier":
