@@ -57,6 +57,9 @@ KINDS = (
     "plot with an edge",
 )
 
+SLOW: frozenset[tuple[str, int]] = frozenset({("weak tap", 0), ("few zones", 0), ("three beds, weak tap", 0)})
+"""(kind, seed) of gardens that take seconds to search and to enumerate"""
+
 WEAK = {
     "in a line, weak tap": (0.5, 0.8),
     "two tubes, weak tap": (0.5, 0.8),
