@@ -128,6 +128,7 @@ class GardenSearch:
         looked_at = 0
         try:
             self._go_through()
+            self._look_at_patterns()
             while not self._ends() and (most is None or looked_at < most):
                 looked_at += 1
                 entry = heapq.heappop(self.queue)[2]
@@ -149,6 +150,16 @@ class GardenSearch:
             if self.stopped:
                 return
         self.started = True
+
+    def _look_at_patterns(self) -> None:
+        """Value what each way to part the beds promises: a plan to hold, whatever becomes of the rest."""
+        for pattern in range(len(self.garden.patterns)):
+            entries = [entry for _, _, entry in self.queue if entry.some.pattern == pattern]
+            if entries and not self._ends():
+                first = min(entries, key=lambda entry: entry.rank)
+                found = self.bounds.of(first.some, first.bounded, None)
+                if found.promising is not None:
+                    self._try(found.promising, found.low)
 
     def _bound(self, some: Open, above: Entry | None) -> None:
         """Put combinations into the queue with their bound, without those that cannot beat the best."""

@@ -7,11 +7,11 @@ from collections.abc import Sequence
 import numpy as np
 
 from optimizer.choose.judge import ZoneJudge
+from optimizer.choose.manybeds.directfeed import fed_directly
 from optimizer.choose.waterlimits import WaterLimits, working_head
-from optimizer.hydraulics.arrays import FloatArray
-from optimizer.hydraulics.batch import FixedHead, HeaderRuns, solve_batch
+from optimizer.hydraulics.batch import FixedHead, solve_batch
 from optimizer.hydraulics.takeoffs import TakeOffs
-from optimizer.problem.case import Case, HeaderLine, Run
+from optimizer.problem.case import Case, Run
 from optimizer.problem.water import TankAssembly
 
 Fed = tuple[Run, Sequence[int]]
@@ -60,28 +60,6 @@ def _flow_at(case: Case, run: Run, vertices: Sequence[int], offs: TakeOffs, head
     """Return the flow of a stretch of header behind a head at the supply, fed where it takes least [m3/s]."""
     if not vertices:
         return 0.0
-    line = case.layout.headers[run.header]
-    candidates = _fed_directly(case, line, run, np.array(list(vertices)))
+    candidates = fed_directly(case, run.header, [(run, vertex) for vertex in vertices])
     solution = solve_batch(candidates, offs, [FixedHead(head_m)], case.fluid)
     return float(np.where(solution.solved, np.nan_to_num(solution.flow_m3_s), 0.0).min())
-
-
-def _fed_directly(case: Case, line: HeaderLine, run: Run, vertices: np.ndarray) -> HeaderRuns:
-    first, last = line.vertices(run)
-    count = len(vertices)
-    bore, roughness = np.full(count, case.tube.bore), np.full(count, case.tube.roughness)
-    places = np.array([line.points[vertex] for vertex in vertices])
-    heights: FloatArray = case.shapes.ground.heights(places) + case.layout.raised
-    return HeaderRuns(
-        first=np.full(count, first),
-        last=np.full(count, last),
-        inlet_position_m=np.array([line.distance_um[vertex] for vertex in vertices]) / 1e6,
-        inlet_z_m=heights,
-        header_bore_m=bore,
-        header_roughness_m=roughness,
-        feed_length_m=np.zeros(count),
-        feed_bore_m=bore,
-        feed_roughness_m=roughness,
-        source=np.zeros(count, dtype=np.int64),
-        source_z_m=np.full(count, case.shapes.source_z_m),
-    )

@@ -1,4 +1,4 @@
-"""Units of zones: stretches of header that run as a whole, each header one unit or cut as if its block stood alone."""
+"""Units of zones: stretches of header that run as a whole; a header is one, or cut where it is too long for a zone."""
 
 from __future__ import annotations
 
@@ -10,6 +10,7 @@ from optimizer.choose.cutter import Cutter
 from optimizer.choose.evaluate import RuledOutError
 from optimizer.choose.judge import ZoneJudge
 from optimizer.choose.manybeds.inlets import Inlet, inlets
+from optimizer.choose.manybeds.stretches import alike_stretches
 from optimizer.choose.runs import RunTable, run_table
 from optimizer.choose.splits import Splits
 from optimizer.choose.waterlimits import WaterLimits
@@ -62,17 +63,15 @@ def laid_block(case: Case, limits: WaterLimits, judge: ZoneJudge, cutter: Cutter
 
 
 def _runs(case: Case, limits: WaterLimits, judge: ZoneJudge, cutter: Cutter) -> tuple[tuple[Run, ...], ...]:
-    """Return each header whole where all of it may be one zone, else cut as if the block stood alone."""
+    """Return each header whole where all of it may be one zone, else cut: alike, or as if the block stood alone."""
     table = run_table(case, limits, judge)
     last = case.row_count - 1
-    whole = tuple((Run(header, 0, last),) for header in range(len(case.layout.headers)))
-    if all(reach[0] == last for reach in table.last):
-        return whole
-    split = _alone(case, table, cutter)
-    return tuple(
-        whole[header] if table.last[header][0] == last else tuple(run for run in split if run.header == header)
-        for header in range(len(whole))
-    )
+    found: list[tuple[Run, ...]] = []
+    for header, reach in enumerate(table.last):
+        whole = (Run(header, 0, last),)
+        alike = whole if reach[0] == last else alike_stretches(case, header, limits, judge)
+        found.append(alike or tuple(run for run in _alone(case, table, cutter) if run.header == header))
+    return tuple(found)
 
 
 def _alone(case: Case, table: RunTable, cutter: Cutter) -> Sequence[Run]:
