@@ -46,7 +46,8 @@ class _Draft:
     """Nodes, tubes and emitters while they are gathered."""
 
     places: list[Point] = field(default_factory=list)
-    heights: list[float] = field(default_factory=list)
+    raised: list[float] = field(default_factory=list)
+    """height of each node above the ground [m]"""
     tubes: list[tuple[int, int, float, float, float, float]] = field(default_factory=list)
     emitters: list[tuple[int, int, EmitterLaw]] = field(default_factory=list)
     laid: list[float] = field(default_factory=list)
@@ -54,9 +55,9 @@ class _Draft:
     take_offs: list[int] = field(default_factory=list)
     inlets: list[int] = field(default_factory=list)
 
-    def node(self, place: Point, height_m: float) -> int:
+    def node(self, place: Point, raised_m: float) -> int:
         self.places.append(place)
-        self.heights.append(height_m)
+        self.raised.append(raised_m)
         return len(self.places) - 1
 
     def tube(
@@ -81,11 +82,11 @@ class _Builder:
     def __init__(self, shapes: SiteShapes) -> None:
         self.shapes = shapes
         self.draft = _Draft()
-        self.source = self.draft.node(shapes.source_at, shapes.source_z_m)
+        self.source = self.draft.node(shapes.source_at, 0.0)
 
     def ground_node(self, place: Point, raised_m: float = 0.0) -> int:
         """Add a node on the ground, or on a bed at the height of its soil."""
-        return self.draft.node(place, self.shapes.ground.height(place) + raised_m)
+        return self.draft.node(place, raised_m)
 
     def blank(self, start: int, end: int, length_m: float, tube: BlankTube) -> None:
         """Add a length of blank tube."""
@@ -164,8 +165,11 @@ class _Builder:
         draft = self.draft
         tubes = np.array(draft.tubes)
         laws = [law for _, _, law in draft.emitters]
+        # The heights of all nodes at once: asked one by one they take longer than all the rest.
+        heights = self.shapes.ground.heights(np.array(draft.places)) + np.array(draft.raised)
+        heights[self.source] = self.shapes.source_z_m
         network = Network(
-            z_m=np.array(draft.heights),
+            z_m=heights,
             tube_from=tubes[:, 0].astype(np.int64),
             tube_to=tubes[:, 1].astype(np.int64),
             tube_length_m=tubes[:, 2],

@@ -117,7 +117,7 @@ class Feeding:
             RuledOutError: tube cannot reach a unit.
         """
         for groups in wanted:
-            found = self._of_sizes(groups) if self.sizes else self._of_one_tube(groups, beat)
+            found = self._of_sizes(groups, beat) if self.sizes else self._of_one_tube(groups, beat)
             if found is not None and self._hopeful(found, beat):
                 yield found
 
@@ -134,7 +134,7 @@ class Feeding:
             return None
         return self._holding(found, [self.reading(group, groups) for group in groups])
 
-    def _of_sizes(self, groups: Groups) -> Fed | None:
+    def _of_sizes(self, groups: Groups, beat: Goals | None) -> Fed | None:
         """Return a grouping with a tube chosen for each part of mainline; None if one tube does for all."""
         readings = [self.reading(group, groups) for group in groups]
         if not all(item.holds for item in readings):
@@ -145,7 +145,9 @@ class Feeding:
         if laying is None or len({part.tube.name for part in laying.mainline}) == 1:
             return None
         found = self._at_best(laying, on.proven)
-        return found and self._holding(found, [reading(laying, zone) for zone in range(len(groups))])
+        if found is None or not self._hopeful(found, beat):
+            return None
+        return self._holding(found, [reading(laying, zone) for zone in range(len(groups))])
 
     @property
     def _valve_per_header(self) -> bool:
