@@ -139,19 +139,30 @@ def in_their_row(facts: Facts) -> Verdicts:
         row = facts.rows[lateral.row_id]
         spacing = facts.crop(row).line_spacing
         wanted = (lateral.line - (row.lines + 1) / 2.0) * spacing
-        off = _off_line(row, part.points, wanted)
+        off = _off_line(row, part.points, wanted, _beyond(facts, row, wanted))
         message = f"it lies {off:.3f} m off its place in the row"
         yield judged(f"lateral {lateral.id}", 1 <= lateral.line <= row.lines and off <= TOLERANCE_M, message)
 
 
-def _off_line(row: Row, points: tuple[Point, ...], wanted_m: float) -> float:
+def _beyond(facts: Facts, row: Row, beside_m: float) -> float:
+    """Return by how much a line beside the middle of a row may end before or beyond it, at a slanted edge [m]."""
+    frame, outline = facts.frame(row.bed), [*facts.bed_shapes[row.bed].exterior.coords]
+    edges = pairwise(frame.to_frame((at[0], at[1])) for at in outline)
+    slants = [abs(u1 - u0) / abs(v1 - v0) for (u0, v0), (u1, v1) in edges if abs(v1 - v0) > TOLERANCE_M]
+    return abs(beside_m) * max(1.0, *slants)
+
+
+def _off_line(row: Row, points: tuple[Point, ...], wanted_m: float, beyond_m: float) -> float:
     """Return how far points lie off a line beside a row or beyond its ends; either side may be the first [m].
 
-    Beside a slanted edge an outer line may reach beyond the middle of its row, by no more than it lies beside it.
+    Args:
+        row: the row.
+        points: the line as it is drawn.
+        wanted_m: how far beside the row it is to lie [m].
+        beyond_m: how far it may reach beyond the ends of the row [m].
     """
     lines = [
-        LineString(grown(*sideways(row.start, row.end, side), abs(wanted_m) + TOLERANCE_M))
-        for side in (wanted_m, -wanted_m)
+        LineString(grown(*sideways(row.start, row.end, side), beyond_m + TOLERANCE_M)) for side in (wanted_m, -wanted_m)
     ]
     return min(max(distance_to(line, point) for point in points) for line in lines)
 
@@ -163,9 +174,8 @@ def all_watered(facts: Facts) -> Verdicts:
         for line in range(1, row.lines + 1):
             dry = _longest_dry(facts, row, line)
             message = f"line {line} leaves {facts.show.length(dry)} without water and the plan does not list it"
-            # Beside a slanted edge an outer line ends before the middle of its row, by no more than it lies beside it.
-            beside = abs(line - (row.lines + 1) / 2.0) * facts.crop(row).line_spacing
-            yield judged(f"row {row.id}", listed or dry <= _least_wet(facts, row) + beside + TOLERANCE_M, message)
+            before = _beyond(facts, row, (line - (row.lines + 1) / 2.0) * facts.crop(row).line_spacing)
+            yield judged(f"row {row.id}", listed or dry <= _least_wet(facts, row) + before + TOLERANCE_M, message)
 
 
 def _least_wet(facts: Facts, row: Row) -> float:

@@ -51,6 +51,21 @@ BEHIND = tuple(
     )
 )
 
+# Its eastern edge gains 3.5 m along the rows for each metre across them, more than lines lie beside their row.
+ASLANT = """
+[[beds]]
+name = "aslant"
+outline = ["0 m, 5 m", "12 m, 5 m", "5 m, 7 m", "0 m, 7 m"]
+directions = ["0 deg"]
+edge_margin = "0.3 m"
+[[beds.crops]]
+name = "bean"
+row_spacing = "60 cm"
+rows = 3
+lines_per_row = 2
+line_spacing = "40 cm"
+"""
+
 Feature = Callable[[Plan], bool]
 
 
@@ -102,6 +117,10 @@ GARDENS: dict[str, tuple[Scenario, Feature]] = {
     "two tubes that branch at one place": (
         garden(COARSE_LINE, WALL, *BEHIND, at="-3 m, -1 m", limits='valves = "at the tap"\nshare_headers = false'),
         lambda plan: [part.points[0] for part in plan.mainline].count((-2.0, 1.0)) == 4,
+    ),
+    "lines that end at a slanted edge": (
+        garden(SOUTH, ASLANT),
+        lambda plan: any(row.lines == 2 for row in plan.rows),
     ),
     "a barrier": (
         garden(SOUTH, NORTH, '\n[[barriers]]\nname = "wall"\nline = "-3 m, 2.5 m to 2 m, 2.5 m"\n'),
