@@ -98,7 +98,8 @@ def name_ground(axes: Axes, board: Board, plan: Plan, view: View, inside: Sequen
         _spare_beds(board, plan, view)
     names = [_Name((plan.site.source_kind,), (view.at(plan.site.source_at),), True, 2.6)]
     for place in zone_valves(plan, VALVE_CLEAR_MM / view.mm_per_m):
-        names.append(_Name((f"valve {place.name}", place.name), (view.at(place.at),), False, 2.4))
+        words = ("valve of all zones", "valve") if place.name == "all" else (f"valve {place.name}", place.name)
+        names.append(_Name(words, (view.at(place.at),), False, 2.4))
     shapes = [_Name((shape.name,), _in_shape(shape, view)) for shape in plan.site.shapes if shape.name not in inside]
     tubes = [_Name((header.id,), _on_line(header.points, view), True, 0.8, several) for header in plan.headers]
     tubes += [_Name((part.id,), _on_line(part.points, view), False, 0.8, several) for part in plan.mainline]

@@ -139,19 +139,19 @@ def _tube_laid(plan: Plan, product: str) -> float:
     return sum(metres(piece.length_um) for piece in plan.pieces if piece.product in wanted)
 
 
-_MANY = 8
+MANY = 8
 """so many parts of mainline, or headers, make a step each; more stand in a table"""
 _TABLED = "after the table below, tick each there"
 
 
 def _mainline_steps(plan: Plan) -> tuple[str, ...]:
-    if len(plan.mainline) <= _MANY:
+    if len(plan.mainline) <= MANY:
         return tuple(_mainline_step(plan, part) for part in plan.mainline)
     return (f"Lay the {len(plan.mainline)} parts of mainline from the head parts outwards, {_TABLED}.",)
 
 
 def _header_steps(plan: Plan) -> tuple[str, ...]:
-    if len(plan.headers) <= _MANY:
+    if len(plan.headers) <= MANY:
         return tuple(_header_step(plan, header) for header in plan.headers)
     return (
         f"Lay the {len(plan.headers)} headers {_TABLED}. Let each lie in the sun until it is soft and straight, peg "
@@ -201,8 +201,8 @@ def headers_table(plan: Plan) -> Table:
 
 def _many_tables(plan: Plan) -> tuple[Table, ...]:
     """Return tables for tubes that are too many to make a step each."""
-    mainline = (mainline_table(plan),) if len(plan.mainline) > _MANY else ()
-    return (*mainline, *((headers_table(plan),) if len(plan.headers) > _MANY else ()))
+    mainline = (mainline_table(plan),) if len(plan.mainline) > MANY else ()
+    return (*mainline, *((headers_table(plan),) if len(plan.headers) > MANY else ()))
 
 
 def _stake_gap(plan: Plan, line: BillLine) -> str:
@@ -264,8 +264,8 @@ def _lateral_pieces(plan: Plan, lateral: Lateral) -> str:
     )
 
 
-def pieces_table(plan: Plan, header: Header) -> Table:
-    """Return which pieces make the laterals of a header, row by row, in order from the take-off."""
+def _pieces_rows(plan: Plan, header: Header) -> tuple[tuple[str, str, str], ...]:
+    """Return row, pieces in order and emitters of every row on a header."""
     lines = lines_of_row(plan)
     rows: dict[str, list[Lateral]] = {}
     for lateral in plan.laterals:
@@ -276,15 +276,24 @@ def pieces_table(plan: Plan, header: Header) -> Table:
         line = f"line {lateral.line} " if lines[lateral.row_id] > 1 else ""
         return f"{line}{lateral.side}: {_lateral_pieces(plan, lateral)}"
 
-    return Table(
-        caption=f"What goes on header {header.id}, from the take-off outwards",
-        columns=(Column("Row"), Column("Pieces in order"), Column("Emitters", right=True)),
-        rows=tuple(
-            (row_id, "; ".join(map(words, found)), str(sum(lateral.emitters for lateral in found)))
-            for row_id, found in rows.items()
-        ),
-        ticks=True,
+    return tuple(
+        (row_id, "; ".join(map(words, found)), str(sum(lateral.emitters for lateral in found)))
+        for row_id, found in rows.items()
     )
+
+
+_PIECES = (Column("Row"), Column("Pieces in order"), Column("Emitters", right=True))
+
+
+def pieces_tables(plan: Plan) -> tuple[Table, ...]:
+    """Return which pieces make the laterals, row by row, in order from the take-off: many headers in one table."""
+    caption = "What goes on header {}, from the take-off outwards"
+    if len(plan.headers) <= MANY:
+        return tuple(
+            Table(caption.format(header.id), _PIECES, _pieces_rows(plan, header), ticks=True) for header in plan.headers
+        )
+    rows = tuple((header.id, *row) for header in plan.headers for row in _pieces_rows(plan, header))
+    return (Table("What goes on the headers, from the take-off outwards", (Column("Header"), *_PIECES), rows, True, 1),)
 
 
 def install_blocks(plan: Plan) -> tuple[Block, ...]:
@@ -293,7 +302,7 @@ def install_blocks(plan: Plan) -> tuple[Block, ...]:
         Steps(install_steps(plan)),
         *_many_tables(plan),
         Heading("Which pieces go where"),
-        *(pieces_table(plan, header) for header in plan.headers),
+        *pieces_tables(plan),
         Heading("Flushing in groups"),
         Paragraph(
             "Silt and shavings from cutting clog emitters. Flush now, after every repair, and as often as the "

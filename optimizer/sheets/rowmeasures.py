@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 from dataclasses import replace
-from itertools import pairwise
+from itertools import groupby, pairwise
 
 from optimizer.plan import BedMap, Header, Lateral, Plan, Row, Stretch
 from optimizer.sheets.blocks import Column, Table
 from optimizer.sheets.lists import along_um, both_lengths, display, distance_um, lines_of_row
-from optimizer.sheets.spans import name_span
+from optimizer.sheets.spans import id_span, name_span
 
 _STRAIGHT_M = 0.01
 _PARALLEL = 1e-3
@@ -112,6 +113,12 @@ def row_gaps(plan: Plan, header: Header) -> tuple[str, ...]:
     return (f"Distance to the row before, the same all along the row: {'; '.join(spans)}.",)
 
 
+def _alike_together(rows: tuple[tuple[str, ...], ...]) -> Iterator[tuple[str, ...]]:
+    """Yield one row for neighbouring rows of the same measures: small beds have many that are alike."""
+    for measures, alike in groupby(rows, key=lambda row: row[1:]):
+        yield (id_span([row[0] for row in alike]), *measures)
+
+
 def rows_table(plan: Plan, header: Header) -> Table:
     """Return where the emitter lines of one header start and stop, measured from the take-off along the row.
 
@@ -122,6 +129,8 @@ def rows_table(plan: Plan, header: Header) -> Table:
         (f"{row[0]} line {', '.join(map(str, sorted(shared)))}" if lines[row[0]] > 1 else row[0], *row[1:])
         for row, shared in _by_row_and_measures(plan, header).items()
     )
+    if len(plan.beds) > 1:
+        rows = tuple(_alike_together(rows))
     titles: tuple[str, ...] = ("Row", "Side", "Starts", "Same", "Stops", "Same", "Blank tube")
     if all(row[-1] == "-" for row in rows):
         titles, rows = titles[:-1], tuple(row[:-1] for row in rows)

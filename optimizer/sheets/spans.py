@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from itertools import groupby
 
 from optimizer.plan import Header, Plan
@@ -42,7 +42,7 @@ def _numbers(values: Sequence[int]) -> str:
     return ", ".join(texts)
 
 
-def name_span(names: Sequence[str]) -> str:
+def name_span(names: Iterable[str]) -> str:
     """Write names that differ in a number shortly: ("bed 1", "bed 2", "bed 3", "Herbs") becomes "bed 1 to 3, Herbs"."""
     parts = []
     for stem, run in groupby(names, key=lambda name: (_numbered(name) or (None, 0))[0]):

@@ -6,6 +6,7 @@ from optimizer.plan import Alternative, Certificate, GoalValue, Plan, Status, Zo
 from optimizer.sheets.blocks import Block, Bullets, Column, Heading, Paragraph, Table
 from optimizer.sheets.lists import counted, display, metres
 from optimizer.sheets.shopping import total_ct
+from optimizer.sheets.spans import name_span
 from optimizer.units import money
 
 _STATUS = {
@@ -159,6 +160,16 @@ def _search_items(certificate: Certificate) -> tuple[str, ...]:
     return (*choices, f"{counted(certificate.designs, 'design')} in all, {certificate.solved} worked out", *ruled_out)
 
 
+def assumed_items(plan: Plan) -> tuple[str, ...]:
+    """Return what was taken as given; the same thing said of several beds is said once."""
+    beds: dict[str, list[str]] = {}
+    for text in plan.assumptions:
+        name, _, rest = text.partition(": ")
+        beds.setdefault(rest if rest and any(bed.name == name for bed in plan.beds) else text, []).append(name)
+    told = set(plan.assumptions)
+    return tuple(text if text in told else f"{name_span(dict.fromkeys(names))}: {text}" for text, names in beds.items())
+
+
 def _record_items(certificate: Certificate) -> tuple[str, ...]:
     again = (
         "the same scenario gives the same plan again"
@@ -173,7 +184,7 @@ def _record_items(certificate: Certificate) -> tuple[str, ...]:
 def why_blocks(plan: Plan) -> tuple[Block, ...]:
     """Return the why-page."""
     assumed: tuple[Block, ...] = (
-        (Heading("Taken as given because the scenario left it open"), Bullets(plan.assumptions))
+        (Heading("Taken as given because the scenario left it open"), Bullets(assumed_items(plan)))
         if plan.assumptions
         else ()
     )

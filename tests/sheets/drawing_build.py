@@ -59,6 +59,8 @@ class RowSpec:
     spacing: float
     lines: int = 1
     bed: str = "Plot"
+    id: str = ""
+    """numbered through the garden if empty"""
 
 
 @dataclass(frozen=True)
@@ -134,7 +136,7 @@ def _stretches(side: Side, offset: float, lateral_id: str, pitch: float) -> tupl
 def _laterals(ground: Ground) -> tuple[list[Row], list[Lateral]]:
     rows, laterals = [], []
     for number, spec in enumerate(ground.rows, start=1):
-        row_id, planted = f"R{number}", 0.0
+        row_id, planted = spec.id or f"R{number}", 0.0
         for line in range(1, spec.lines + 1):
             offset = (line - (spec.lines + 1) / 2) * 0.3
             for which, side in enumerate(spec.sides):
@@ -174,11 +176,11 @@ def _headers(ground: Ground, rows: Sequence[Row], laterals: Sequence[Lateral]) -
     out = []
     for spec in ground.headers:
         takes = []
-        for row in rows:
+        for row, row_spec in zip(rows, ground.rows, strict=True):
             mine = [lateral for lateral in laterals if lateral.row_id == row.id and lateral.header_id == spec.id]
             if mine:
-                place = ground.rows[int(row.id[1:]) - 1].take_off
-                if mine[0].header_id != ground.rows[int(row.id[1:]) - 1].header:
+                place = row_spec.take_off
+                if mine[0].header_id != row_spec.header:
                     place = mine[0].take_off_at
                 um = round(_along(spec.points, place) * 1e6)
                 takes.append(TakeOff(um, place, row.id, tuple(item.id for item in mine)))

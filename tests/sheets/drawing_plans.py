@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from itertools import pairwise
 
 from drawing_build import Ground, HeaderSpec, RowSpec, Side, build
 
@@ -152,6 +153,36 @@ def framed_beds() -> Plan:
         "School garden, framed beds", "metric", rectangle(0.0, 0.0, 5.8, 6.8), shapes, (-0.4, supply), tuple(beds),
         tuple(rows), tuple(headers), tuple(mainline), pitch=0.2, product="dripline 16 mm, 20 cm, 1.6 L/h", roll_m=50.0,
         source_kind="tank", head=("tank outlet valve", "coarse filter", "timer for low pressure"), north=90.0,
+    )  # fmt: skip
+    return build(ground)
+
+
+def many_beds(across: int = 6, deep: int = 5, *, framed: bool = True) -> Plan:
+    """Beds of 1.20 m by 4.00 m in lines, rows numbered by bed, a header and a stub of mainline in each."""
+    beds, rows, headers = [], [], []
+    trunk_x, tops = -0.8, [4.2 + 4.7 * line for line in range(deep)]
+    mainline = [(((trunk_x, -1.2), (trunk_x, top)), ("A", "B"), ()) for top in tops[:1]]
+    mainline += [(((trunk_x, a), (trunk_x, b)), ("A", "B"), ()) for a, b in pairwise(tops)]
+    for k in range(across * deep):
+        x, y, name = 1.9 * (k % across), 4.7 * (k // across), f"bed {k + 1}"
+        zone, top, head_y = "AB"[k < across * deep / 2], tops[k // across], y + 3.9
+        crop, count = (("tomato", 3), ("lettuce", 4), ("onion", 4))[k % 3]
+        beds.append(_bed(name, rectangle(x, y, 1.2, 4.0), 90.0, 0.25 if framed else 0.0))
+        headers.append(HeaderSpec(f"H{k + 1}", zone, ((x + 0.1, head_y), (x + 1.1, head_y)), name))
+        start = trunk_x if k % across == 0 else x + 0.1 - 1.9
+        mainline.append((((start, top), (x + 0.1, top)), (zone,), ()))
+        mainline.append((((x + 0.1, top), (x + 0.1, head_y)), (zone,), ()))
+        for row in range(count):
+            at = (x + 0.15 + 0.9 * row / (count - 1), head_y)
+            side = Side((at, (at[0], y + 0.15)))
+            rows.append(
+                RowSpec(crop, zone, f"H{k + 1}", at, (side,), 0.3, bed=name, id=f"B{k + 1}R{row + 1}")
+            )  # fmt: skip
+    width, depth = 1.9 * across + 2.0, 4.7 * deep + 2.0
+    shapes = (MapShape("barrow path", "path", rectangle(0.0, 4.05, 1.9 * across - 0.7, 0.6)),)
+    ground = Ground(
+        "Many beds", "metric", rectangle(-1.5, -1.5, width, depth), shapes, (trunk_x, -1.2), tuple(beds),
+        tuple(rows), tuple(headers), tuple(mainline), pitch=0.33,
     )  # fmt: skip
     return build(ground)
 

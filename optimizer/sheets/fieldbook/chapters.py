@@ -12,7 +12,7 @@ from optimizer.sheets import cutlist, markout, shopping
 from optimizer.sheets.blocks import Block, Book, Bullets, Chapter, Column, Labels, Paragraph, Picture, Steps, Table
 from optimizer.sheets.cautions import caution_blocks
 from optimizer.sheets.headsketch import head_sketch
-from optimizer.sheets.install import head_steps, install_blocks
+from optimizer.sheets.install import MANY, head_steps, install_blocks
 from optimizer.sheets.lists import counted, display, metres
 from optimizer.sheets.schedule import ScheduleCard, schedule_blocks
 from optimizer.sheets.stripsketch import strip_sketches
@@ -110,7 +110,9 @@ def field_book(
     """
     drawn = pictures or {}
     cuts: tuple[Block, ...] = (*(Paragraph(rule) for rule in cutlist.RULES), *cutlist.cut_list_tables(plan))
-    strips = (sketch for header in plan.headers for sketch in strip_sketches(plan, header))
+    # Of many headers every one is short: its table says the same on less paper.
+    drawn_headers = plan.headers if len(plan.headers) <= MANY else ()
+    strips = (sketch for header in drawn_headers for sketch in strip_sketches(plan, header))
     marks: tuple[Block, ...] = (*(Paragraph(rule) for rule in markout.RULES), *markout.mark_out_tables(plan), *strips)
     chapters = (
         Chapter("plan", "The plan", (*drawn.get("plan", ()), _rows_table(plan))),
