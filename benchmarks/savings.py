@@ -47,10 +47,10 @@ class Compared:
 
 
 def by_rule(choices: ChoiceSet) -> tuple[Evaluated, Goals]:
-    """Return the layout by rule, and the goals of the best when each product is tried."""
+    """Return the layout by rule, and the goals of the best when each product the bed allows is tried."""
     evaluator = Evaluator(choices)
     found = []
-    for line in range(len(choices.scenario.emitter_lines)):
+    for line in choices.lines:
         try:
             found.append(rule_based(choices, evaluator, line).goals)
         except RuledOutError:
