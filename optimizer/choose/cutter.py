@@ -67,6 +67,11 @@ class Cutter:
             self._tube_bounds[key] = tube_bound(stock.stocks, stock.usable_um, units * stock.unit_um)
         return self._tube_bounds[key]
 
+    @property
+    def time_is_up(self) -> bool:
+        """Whether the search has lasted as long as it may."""
+        return self.end is not None and time.monotonic() > self.end
+
     def _seconds_left(self) -> float | None:
         """Time a cutting task may still take; a first look is always allowed [s]."""
         return None if self.end is None else max(self.end - time.monotonic(), _FIRST_LOOK_S)

@@ -74,7 +74,9 @@ Entry = tuple[Goals, int, int, Design, Case]
 class Search:
     """A search that can be asked for more: first the best design, then the best of a kind."""
 
-    def __init__(self, choices: ChoiceSet, limits: SearchLimits, report: Callable[[Progress], None] | None) -> None:
+    def __init__(
+        self, choices: ChoiceSet, limits: SearchLimits, report: Callable[[Progress], None] | None = None
+    ) -> None:
         """Bound every design.
 
         Args:

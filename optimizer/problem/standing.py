@@ -34,7 +34,9 @@ def standing_at(case: Case, on_bed: Sequence[Point], mainline: Sequence[Sequence
     """
     heights = case.shapes.ground.heights
     ground = np.array([place for way in mainline for place in _along(case, way)])
-    lowest = min(float(heights(np.array(on_bed)).min()) + case.layout.raised, float(heights(ground).min()))
+    on_beds = float(heights(np.array(on_bed)).min()) + case.layout.raised
+    # Tube leaves the supply at its own height, which may lie below the ground around it.
+    lowest = min(on_beds, float(heights(ground).min()), case.shapes.source_z_m)
     return float(case.assembly.shut_heads()[-1]) + case.shapes.source_z_m - lowest
 
 

@@ -9,18 +9,18 @@ from optimizer.plan import MainlinePart, Plan
 from optimizer.sheets.drawing_panel import Block, Entry, paired
 from optimizer.sheets.drawing_rows import Group
 from optimizer.sheets.labels import glued
-from optimizer.sheets.spans import bed_key, headers_text, id_span, name_span, numbered_alike, short_ids
+from optimizer.sheets.spans import bed_key, beds_text, headers_text, id_span, numbered_alike, short_ids
 
 _SAME_PLACE_M = 0.01
 
 
-def rows_by_bed(groups: Sequence[Group]) -> list[Entry]:
+def rows_by_bed(plan: Plan, groups: Sequence[Group]) -> list[Entry]:
     """Return crop, cut lengths and zone of rows; beds with the same rows share an entry."""
     beds: dict[tuple[str, str], list[str]] = {}
     for group in groups:
         rows = id_span(short_ids([row.id for row in group.rows]))
         beds.setdefault((rows, group_text(group)), []).append(group.bed)
-    return [Entry(f"{name_span(names)}: {rows} {text}") for (rows, text), names in beds.items()]
+    return [Entry(f"{beds_text(plan, names)}: {rows} {text}") for (rows, text), names in beds.items()]
 
 
 def group_text(group: Group) -> str:
@@ -38,7 +38,7 @@ def bed_numbers(plan: Plan) -> list[Entry]:
         return []
     last = rows[-1]
     told = Entry(f"{keys[last.bed]} is {last.bed}, {last.id} its row {short_ids([last.id])[0][1:]}.")
-    named = [Entry(f"{key}: {name}") for name, key in keys.items() if key and not numbered_alike(name, key)]
+    named = [Entry(f"{key} {name}") for name, key in keys.items() if key and not numbered_alike(name, key)]
     return [told, *paired(named)]
 
 
@@ -52,7 +52,7 @@ def tubes_block(plan: Plan, unnamed: Sequence[str], *, mainline: bool = True, he
         headers: False does the same for headers.
     """
     mine = [header for header in plan.headers if header.id in unnamed]
-    entries = [Entry(text) for text in headers_text(mine)] if headers else _elsewhere([item.id for item in mine])
+    entries = [Entry(text) for text in headers_text(plan, mine)] if headers else _elsewhere([item.id for item in mine])
     parts = [part.id for part in plan.mainline if part.id in unnamed]
     if not mainline:
         entries += _elsewhere(parts)

@@ -20,7 +20,7 @@ from optimizer.sheets.drawing_rows import BYPASS, Group, id_span
 from optimizer.sheets.labels import glued, text_size, write
 from optimizer.sheets.palette import INK, ZoneLook, zone_look
 from optimizer.sheets.paper import points
-from optimizer.sheets.spans import name_span, rows_text
+from optimizer.sheets.spans import beds_text, rows_text
 from optimizer.units import Display
 
 _COMPASS_MM = 16.0
@@ -67,7 +67,9 @@ def zone_block(plan: Plan, display: Display) -> Block:
         zone = next(item for item in plan.zones if item.id == zone_id)
         water = glued(f"{display.flow(zone.water.flow_m3_s)} at {display.pressure(zone.water.inlet_head_m)}")
         word = "rows " if len(plan.beds) == 1 else ""
-        entries.append(Entry(f"{water}, {word}{rows_text(plan, zone.row_ids)}", sign=swatch(look, zone_id)))
+        entries.append(
+            Entry(f"{water}, {word}{rows_text(plan, zone.row_ids, by_key=True)}", sign=swatch(look, zone_id))
+        )
         if len({item.product for item in plan.zones}) > 1:
             entries.append(Entry(zone.product, indent=True))
     return Block("Zones, pressure behind the head", tuple(entries))
@@ -123,7 +125,7 @@ def bed_block(plan: Plan, display: Display) -> Block | None:
         text = f"{display.length(max(xs) - min(xs))} × {display.length(max(ys) - min(ys))}"
         text += f", {display.length(bed.raised_m)} high" if bed.raised_m > 0 else ""
         sizes.setdefault(text, []).append(bed.name)
-    sized = [Entry(f"{name_span(beds)}: {text}") for text, beds in sizes.items()]
+    sized = [Entry(f"{beds_text(plan, beds)}: {text}") for text, beds in sizes.items()]
     return Block("Beds, width × depth", (*sized, *bed_numbers(plan)))
 
 
@@ -133,10 +135,10 @@ def head_block(plan: Plan) -> Block:
     return Block(f"At the {plan.site.source_kind}, in order of flow", paired(entries))
 
 
-def row_block(groups: Sequence[Group], *, every_row_shown: bool) -> Block:
+def row_block(plan: Plan, groups: Sequence[Group], *, every_row_shown: bool) -> Block:
     """Return the key of rows: crop, lines, cut lengths and zone; by beds if there are several."""
     if len({group.bed for group in groups}) > 1:
-        entries = rows_by_bed(groups)
+        entries = rows_by_bed(plan, groups)
     else:
         entries = [Entry(f"{id_span([row.id for row in group.rows])} {group_text(group)}") for group in groups]
     if not every_row_shown:

@@ -210,7 +210,7 @@ def _row_blocks(plan: Plan, display: Display, wording: _Wording) -> list[Block]:
         return [Block("Rows", (told,))]
     if wording.groups is not None:
         every = len(wording.groups) == len(group_rows(plan, display, by_length=True))
-        return [legend.row_block(wording.groups, every_row_shown=every)]
+        return [legend.row_block(plan, wording.groups, every_row_shown=every)]
     return [legend.crop_block(group_rows(plan, display, by_length=False))] if wording.crops_in_key else []
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
@@ -20,6 +21,7 @@ from optimizer.sheets.drawing_rows import BYPASS, Group, Run, id_span, laterals_
 from optimizer.sheets.labels import place_name, text_size, write
 from optimizer.sheets.palette import INK, ZoneLook
 from optimizer.sheets.paper import View, points
+from optimizer.sheets.spans import bed_key
 from optimizer.units import Display
 
 _BLANK_MM = 1.3
@@ -132,8 +134,8 @@ def name_row_groups(desk: Desk, groups: Sequence[Group], plan: Plan, told: Seque
     """Write the numbers of rows too close for a label each; lengths are in the key.
 
     A group of several rows gets one label across all of them. Single rows get theirs where there is room; the first
-    and last row of a bed always. Where a bed of several is one group the key names its rows by the bed, so that there
-    they are written only if there is room on them.
+    and last row of a bed always. Of several beds with a number, or of one group each, the key names rows by their bed,
+    so that there they are written only if there is room on them.
 
     Args:
         desk: where.
@@ -145,7 +147,7 @@ def name_row_groups(desk: Desk, groups: Sequence[Group], plan: Plan, told: Seque
         What found no place.
     """
     laterals, missed = laterals_by_row(plan), []
-    alone = {bed.name for bed in plan.beds if len(plan.beds) > 1 and sum(g.bed == bed.name for g in groups) == 1}
+    told_by_bed = _told_by_bed(groups, plan)
     edges = {row.id for bed in plan.beds for row in _first_and_last(plan, bed.name)}
     for group in (group for group in groups if group.bed not in told):
         ink = desk.looks[group.zone_ids[0]].ink if group.zone_ids else INK
@@ -155,12 +157,19 @@ def name_row_groups(desk: Desk, groups: Sequence[Group], plan: Plan, told: Seque
             placed = _bracketed(desk, strokes, ((span, group.crop), (span, "")), ink)
         else:
             placed = _put_on_stroke(desk, strokes[0], [(span, "")], ink) is not None
-        must = group.bed not in alone and (len(group.rows) > 1 or group.rows[0].id in edges)
+        must = group.bed not in told_by_bed and (len(group.rows) > 1 or group.rows[0].id in edges)
         if not placed and must and not place_name(
             desk.axes, desk.board, [strokes[k][1] for k in (len(strokes) // 2, 0, -1)], span, bold=True, colour=ink
         ):  # fmt: skip
             missed.append(span)
     return missed
+
+
+def _told_by_bed(groups: Sequence[Group], plan: Plan) -> set[str]:
+    """Return the beds whose rows can be told from one another by the key alone."""
+    counts = Counter(group.bed for group in groups)
+    several = [bed.name for bed in plan.beds if len(plan.beds) > 1]
+    return {name for name in several if counts[name] == 1 or bed_key(plan, name)}
 
 
 def _main_way(row: Row, laterals: dict[str, list[Lateral]]) -> tuple[Point, ...]:

@@ -66,20 +66,38 @@ def numbered_alike(name: str, key: str) -> bool:
     return split is not None and key == f"B{split[1]}"
 
 
+def keyed_beds(plan: Plan) -> bool:
+    """Say whether beds are better told by key than by name: rows are numbered by bed, names are not."""
+    keys = [bed_key(plan, bed.name) for bed in plan.beds]
+    alike = [numbered_alike(bed.name, key) for bed, key in zip(plan.beds, keys, strict=True)]
+    return len(plan.beds) > 1 and all(keys) and not all(alike)
+
+
+def beds_text(plan: Plan, names: Sequence[str]) -> str:
+    """Name beds shortly where their keys are explained: by key, unless their names carry the same number."""
+    if keyed_beds(plan):
+        return id_span([bed_key(plan, name) for name in dict.fromkeys(names)])
+    return name_span(names)
+
+
 def short_ids(row_ids: Sequence[str]) -> tuple[str, ...]:
     """Return row ids without the key of their bed: "B7R2" becomes "R2"."""
     return tuple(match[2] if (match := _ROW.fullmatch(item)) else item for item in row_ids)
 
 
-def rows_text(plan: Plan, row_ids: Sequence[str]) -> str:
+def rows_text(plan: Plan, row_ids: Sequence[str], *, by_key: bool = False) -> str:
     """Name rows by their beds where all rows of a bed are meant, else by their ids.
 
-    A plan of one bed has row ids only.
+    Args:
+        plan: whose rows; of one bed it has row ids only.
+        row_ids: the rows meant.
+        by_key: whether keys of beds are explained near by.
     """
     mine = set(row_ids)
     whole = [bed.name for bed in plan.beds if _all_in(plan, bed.name, mine)] if len(plan.beds) > 1 else []
+    beds = beds_text(plan, whole) if by_key else name_span(whole)
     rest = [row.id for row in plan.rows if row.id in mine and row.bed not in whole]
-    return ", ".join(text for text in (name_span(whole), id_span(rest)) if text)
+    return ", ".join(text for text in (beds, id_span(rest)) if text)
 
 
 def _all_in(plan: Plan, bed: str, row_ids: set[str]) -> bool:
@@ -87,23 +105,24 @@ def _all_in(plan: Plan, bed: str, row_ids: set[str]) -> bool:
     return bool(rows) and row_ids.issuperset(rows)
 
 
-def headers_text(headers: Sequence[Header]) -> list[str]:
-    """Say in which beds headers lie; neighbours told together: "HA1-HA6 in bed 1 to 6"."""
+def headers_text(plan: Plan, headers: Sequence[Header]) -> list[str]:
+    """Say in which beds headers lie, keys of beds being explained; neighbours told together: "H1-H6 in bed 1 to 6"."""
     parts: list[list[Header]] = []
     for header in headers:
-        if parts and _follows(parts[-1][-1], header):
+        if parts and _follows(plan, parts[-1][-1], header):
             parts[-1].append(header)
         else:
             parts.append([header])
     return [
-        f"{id_span([header.id for header in part])} in {name_span([bed for header in part for bed in header.beds])}"
+        f"{id_span([header.id for header in part])} in {beds_text(plan, [bed for item in part for bed in item.beds])}"
         for part in parts
     ]
 
 
-def _follows(before: Header, header: Header) -> bool:
+def _follows(plan: Plan, before: Header, header: Header) -> bool:
     """Say whether both the number of a header and that of its only bed are one more than before."""
     ids, beds = (before.id, header.id), (*before.beds, *header.beds)
+    beds = tuple(bed_key(plan, bed) for bed in beds) if keyed_beds(plan) else beds
     first, second = (_split_id(item) for item in ids)
     low, high = (_numbered(bed) for bed in (beds[0], beds[-1]))
     if len(before.beds) != 1 or len(header.beds) != 1 or not (first and second and low and high):

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from optimizer.choose.designs import choice_set
 from optimizer.choose.goals import Goals
+from optimizer.choose.manybeds.search import GardenSearch
 from optimizer.choose.relax import replaced, with_zones
 from optimizer.choose.search import Search, SearchLimits
 from optimizer.plan import Status
@@ -84,11 +85,16 @@ def _limits(scenario: Scenario) -> Iterator[Question]:
         )
     if limits.headers_at_most < 4:
         more = limits.headers_at_most + 1
-        yield with_limits(f"up to {more} headers in the bed", "headers_at_most", headers_at_most=more)
+        yield with_limits(
+            f"up to {more} headers in {'the' if len(scenario.beds) == 1 else 'a'} bed",
+            "headers_at_most",
+            headers_at_most=more,
+        )
     if scenario.most_zones is not None:
         more = scenario.most_zones + 1
         yield Question(f"{more} zones allowed", "limits.zones_at_most", with_zones(scenario, more))
-    yield with_limits("header places twice as fine", "header_step", header_step=limits.header_step / 2.0)
+    if len(scenario.beds) == 1:
+        yield with_limits("header places twice as fine", "header_step", header_step=limits.header_step / 2.0)
     if limits.flow_variation is not None:
         share = limits.flow_variation + 0.05
         yield with_limits(f"flow variation up to {100 * share:.0f} %", "flow_variation", flow_variation=share)
@@ -117,7 +123,10 @@ def questions(scenario: Scenario) -> tuple[Question, ...]:
 
 
 def _best(scenario: Scenario, seconds: float | None) -> tuple[Goals | None, bool]:
-    result = Search(choice_set(scenario, scenario.beds[0]), SearchLimits(seconds), None).run()
+    limits = SearchLimits(seconds)
+    one_bed = len(scenario.beds) == 1
+    search = Search(choice_set(scenario, scenario.beds[0]), limits) if one_bed else GardenSearch(scenario, limits)
+    result = search.run()
     goals = result.best.goals if result.best is not None else None
     return goals, result.status is Status.PROVEN_BEST
 

@@ -55,7 +55,15 @@ KINDS = (
     "three beds, weak tap",
     "four beds",
     "plot with an edge",
+    "alternating lines",
+    "alternating lines, four beds",
+    "three beds, pairs",
+    "four beds, pairs",
+    "tap amid",
 )
+SMALL = ("alternating lines", "alternating lines, four beds", "three beds, pairs", "four beds, pairs", "tap amid")
+"""kinds with beds of one or two short rows, so that many groupings are enumerated quickly"""
+
 
 SLOW: frozenset[tuple[str, int]] = frozenset({("weak tap", 0), ("few zones", 0), ("three beds, weak tap", 0)})
 """(kind, seed) of gardens that take seconds to search and to enumerate"""
@@ -73,8 +81,22 @@ WEAK = {
     "in the field": (0.6, 2.5),
     "valve per bed": (0.6, 2.5),
     "pump": (0.6, 1.5),
+    "three beds, pairs": (0.72, 0.85),
+    "four beds, pairs": (0.55, 0.8),
+    "tap amid": (0.6, 0.8),
 }
 """share of the water of all emitters that the supply gives at working pressure"""
+
+COUNTS = {
+    "three beds": 3,
+    "three beds, weak tap": 3,
+    "four beds": 4,
+    "alternating lines": 3,
+    "alternating lines, four beds": 4,
+    "three beds, pairs": 3,
+    "four beds, pairs": 4,
+    "tap amid": 3,
+}
 
 IN_LINE = (
     "beds in a line",
@@ -128,7 +150,7 @@ def plot(kind: str, seed: int) -> Scenario:
 
 
 def _plots(kind: str, draw: random.Random) -> list[Plot]:
-    count = {"three beds": 3, "three beds, weak tap": 3, "four beds": 4}.get(kind, draw.choice((2, 2, 3)))
+    count = COUNTS.get(kind) or draw.choice((2, 2, 3))
     if kind in ("two headers", "two directions", "turned", "alike, turned", "cut header", "path", "wide path", *PIECES):
         count = 2
     width, depth = draw.choice((2.2, 2.6, 3.4)), draw.choice((1.0, 1.3, 1.6))
@@ -136,15 +158,17 @@ def _plots(kind: str, draw: random.Random) -> list[Plot]:
         width, depth = 2.2, 1.0
     if kind == "two headers":
         width = 3.4
+    if kind in SMALL:
+        width, depth = draw.choice((1.4, 1.8)), draw.choice((0.5, 0.8))
     in_line = kind in IN_LINE or (count > 2 and draw.random() < 0.3)
     found, x, y = [], 0.0, 0.0
     for number in range(count):
         wide = width if kind.startswith("alike") or not number else round(width + draw.choice((-0.4, 0.0, 0.4)), 2)
-        deep = depth if kind.startswith("alike") or not number else draw.choice((depth, 1.0))
+        deep = depth if kind.startswith("alike") or not number else draw.choice((depth, 0.8 if kind in SMALL else 1.0))
         turned = draw.choice((20.0, 90.0)) if number and kind in ("turned", "alike, turned") else 0.0
         found.append(Plot((round(x, 2), round(y, 2)), wide, deep, turned))
         gap = draw.choice((0.5, 0.8, 1.2))
-        if in_line or number % 2:
+        if in_line or (number % 2 and not kind.startswith("alternating")):
             y = max(each.at[1] + each.depth for each in found) + gap
             x = 0.0 if not in_line else draw.choice((0.0, 0.0, 0.3))
         else:
@@ -210,6 +234,8 @@ def _supply(kind: str, draw: random.Random, all_flow: float, plots: list[Plot]) 
         at = (-12.0, draw.choice((0.0, 4.0)))
     if kind == "plot with an edge":
         at = (-1.2, 0.3)
+    if kind == "tap amid":
+        at = (plots[0].width + 0.25, 0.2)
     share = draw.choice(WEAK.get(kind, (2.5,)))
     need = all_flow * share / 0.61  # open flow whose planned share at working pressure feeds that much
     lines = ["[supply]", f'at = "{at[0]:.2f} m, {at[1]:.2f} m"']
@@ -239,6 +265,8 @@ def _bed(kind: str, draw: random.Random, number: int, each: Plot, spacing: float
         lines.append(f'raised = "{draw.choice((30, 45))} cm"')
     if kind == "a line for each bed":
         lines.append(f"lines = {_texts((('line A',), ('line A', 'line B'), ('line B',))[number])}")
+    if kind.startswith("alternating"):
+        lines.append(f"lines = {_texts(('line A', 'line B')[number % 2 : number % 2 + 1])}")
     if kind == "crops apart":
         lines.append('soil = "sandy loam"')
         spacing = spacing if number % 2 else draw.choice((0.4, spacing))
@@ -312,7 +340,7 @@ def _products(kind: str, draw: random.Random, flow: float) -> list[str]:
         rolls = [(draw.choice((5.2, 6.4)), 3.5, f", available = {draw.choice((2, 4))}"), (10, 7.4, ", available = 2")]
     owned = sorted(draw.choice((2.3, 4.75, 5.1, 7.7)) for _ in range(2)) if kind == "owned pieces" else []
     lines = _line(kind, draw, "line A", flow, 0.4, rolls, owned)
-    if kind in ("two lines", "a line for each bed"):
+    if kind in ("two lines", "a line for each bed") or kind.startswith("alternating"):
         lines += _line(kind, draw, "line B", draw.choice((1.0, 2.0)), draw.choice((0.3, 0.5)), [(11, 7.3, "")], [])
     tube = [(draw.choice((5, 6)), 4.4, ""), (10, 7.9, "")]
     if kind == "scarce rolls":
@@ -329,6 +357,7 @@ def _products(kind: str, draw: random.Random, flow: float) -> list[str]:
 
 def _fittings(kind: str, draw: random.Random) -> list[str]:
     dear = {"weak tap, dear valves": 39.0, "weak tap, cheap valves": 1.0}
+    dear |= dict.fromkeys(("alternating lines", "alternating lines, four beds"), draw.choice((9.0, 39.0)))
     lines = ["[[fittings]]", 'kind = "zone valve"', f"price = {dear.get(kind, draw.choice((4.0, 9.0)))}"]
     if kind == "path":
         lines += ["[[fittings]]", 'kind = "tube cover"', f"price = {draw.choice((0.5, 3.0, 15.0))}"]

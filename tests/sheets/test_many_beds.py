@@ -55,10 +55,11 @@ def test_rows_are_told_by_bed_only_where_all_of_the_bed_is_meant() -> None:
 
 
 def test_headers_are_told_by_bed() -> None:
-    headers = many_beds(3, 2).headers
-    assert headers_text(headers) == ["H1-H6 in bed 1 to 6"]
-    assert headers_text([*headers[:2], *headers[3:]]) == ["H1-H2 in bed 1, 2", "H4-H6 in bed 4 to 6"]
-    assert headers_text([replace(headers[0], beds=("bed 1", "bed 2", "bed 3"))]) == ["H1 in bed 1 to 3"]
+    plan = many_beds(3, 2)
+    headers = plan.headers
+    assert headers_text(plan, headers) == ["H1-H6 in bed 1 to 6"]
+    assert headers_text(plan, [*headers[:2], *headers[3:]]) == ["H1-H2 in bed 1, 2", "H4-H6 in bed 4 to 6"]
+    assert headers_text(plan, [replace(headers[0], beds=("bed 1", "bed 2", "bed 3"))]) == ["H1 in bed 1 to 3"]
 
 
 def test_mainline_is_told_from_branch_to_branch() -> None:
@@ -81,6 +82,30 @@ def ids_in(text: str, stem: str) -> set[str]:
     for low, high in re.findall(rf"\b{stem}(\d+)-{stem}(\d+)\b", text):
         found |= {f"{stem}{k}" for k in range(int(low), int(high) + 1)}
     return found
+
+
+def renamed(plan: Plan) -> Plan:
+    """The same garden with names that are no numbers, and rows that all differ."""
+    names = {
+        bed.name: f"By the old compost heap {'abcdefgh'[k // 5]}{'vwxyz'[k % 5]}" for k, bed in enumerate(plan.beds)
+    }
+    return replace(
+        plan,
+        beds=tuple(replace(bed, name=names[bed.name]) for bed in plan.beds),
+        rows=tuple(replace(row, bed=names[row.bed], crop=f"crop {k % 37}") for k, row in enumerate(plan.rows)),
+        headers=tuple(replace(header, beds=tuple(names[bed] for bed in header.beds)) for header in plan.headers),
+    )
+
+
+def test_beds_without_numbers_are_told_by_key_and_named_once() -> None:
+    plan = renamed(many_beds())
+    figure = draw_plan(plan, A4)
+    assert overlaps(figure) == []
+    assert outside(figure) == []
+    text = words(figure).replace("\n", " ")
+    assert "B1-B15" in text
+    for number, bed in enumerate(plan.beds, start=1):
+        assert f"B{number} {bed.name}" in text or f"B{number} is {bed.name}" in text
 
 
 @pytest.mark.parametrize("paper", [A4, A3], ids=lambda paper: paper.name)
@@ -122,7 +147,8 @@ def test_beds_with_room_beside_them_all_carry_their_names_there(tmp_path: Path) 
 
 
 def test_alike_beds_share_a_line_of_the_key() -> None:
-    entries = rows_by_bed(group_rows(many_beds(6, 2), METRIC, by_length=True))
+    plan = many_beds(6, 2)
+    entries = rows_by_bed(plan, group_rows(plan, METRIC, by_length=True))
     texts = [entry.text.replace("\u00a0", " ") for entry in entries]
     # Beds 1 to 6 are zone B and 7 to 12 zone A; a bed is like the third one after it.
     assert texts[0] == "bed 1, 4: R1-R3 tomato, each 3.63 m, B"

@@ -20,7 +20,6 @@ from optimizer.choose.manybeds.ways import Way
 from optimizer.choose.manybeds.zonebound import least_zones
 from optimizer.choose.reasons import NO_WAY, TIMER_FULL, TUBE_SHORT
 from optimizer.choose.tubebound import TubeBound
-from optimizer.choose.waterlimits import water_limits
 from optimizer.problem.case import Case
 from optimizer.problem.counts import stakes
 from optimizer.problem.tubing import blank_tube_task
@@ -69,8 +68,7 @@ class Bounds:
         """
         key = (pattern, kit, block, layout)
         if key not in self._shares:
-            laid = self.garden.block(*key)
-            self._shares[key] = share(laid, water_limits(laid.case), self.garden.judge)
+            self._shares[key] = share(self.garden.block(*key))
         return self._shares[key]
 
     def of(self, some: Open, above: Bounded | None, beat: Goals | None) -> Bounded:

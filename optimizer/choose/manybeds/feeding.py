@@ -14,10 +14,18 @@ from optimizer.choose.manybeds.lay import Groups, Hung, hung, laid
 from optimizer.choose.manybeds.sizes import sized
 from optimizer.choose.manybeds.units import Units
 from optimizer.choose.manybeds.zones import Reading, reading
+from optimizer.choose.reasons import TOO_MUCH_FLOW
+from optimizer.choose.waterlimits import water_limits
 from optimizer.problem.bill import laid_fittings, tube_pieces
 from optimizer.problem.counts import FittingCount
 from optimizer.problem.laying import Laying
 from optimizer.problem.tubing import blank_tube_task
+
+_ROUNDING = 1e-9
+
+
+class TimeUpError(Exception):
+    """The search has lasted as long as it may."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -103,8 +111,19 @@ class Feeding:
             RuledOutError: tube cannot reach a unit.
         """
         if group not in self._readings:
-            self._readings[group] = reading(laid(self.units, self.on(groups or (group,)), (group,)), 0)
+            self._readings[group] = self._too_much(group) or self._solved(group, groups or (group,))
         return self._readings[group]
+
+    def _too_much(self, group: tuple[int, ...]) -> Reading | None:
+        """Return the reading of a group whose units take too much even at their least, None if it may hold."""
+        flow = sum(self.units.flow_m3_s(unit) for unit in group)
+        usable = max(water_limits(self.units.case(self.units.units[unit])).usable_m3_s for unit in group)
+        return Reading(TOO_MUCH_FLOW, 0.0, 10_000) if flow > usable * (1.0 + _ROUNDING) else None
+
+    def _solved(self, group: tuple[int, ...], groups: Groups) -> Reading:
+        if self.garden.cutter.time_is_up:
+            raise TimeUpError
+        return reading(laid(self.units, self.on(groups), (group,)), 0)
 
     def groupings(self, wanted: Iterable[Groups], beat: Goals | None) -> Iterator[Fed]:
         """Yield groupings that hold all limits.

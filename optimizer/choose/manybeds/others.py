@@ -15,8 +15,10 @@ from optimizer.plan import Alternative
 from optimizer.problem.case import place_names
 from optimizer.units import Display
 
-SETS_OF_A_KIND = 12
-"""sets of combinations looked at to find the best of a kind; its best is told as found, not as proven"""
+SETS_OF_A_KIND, OF_MANY_BEDS = 12, 2
+"""sets of combinations looked at to find the best of a kind; what is not proven by then is told as found"""
+
+_FEW_BEDS = 8
 
 
 @dataclass(frozen=True, eq=False)
@@ -34,10 +36,11 @@ def best_of_kinds(search: GardenSearch) -> tuple[OfKind, ...]:
     Args:
         search: the search, whose combinations are looked at kind by kind.
     """
+    most = SETS_OF_A_KIND if len(search.scenario.beds) <= _FEW_BEDS else OF_MANY_BEDS
     found: dict[object, OfKind] = {}
     for kind in kinds(search.garden):
         among = search.among(kind)
-        result = among.run(SETS_OF_A_KIND)
+        result = among.run(most)
         search.stopped |= among.stopped
         search.done.update(among.done)
         if result.best is not None:

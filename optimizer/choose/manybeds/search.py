@@ -17,6 +17,7 @@ from optimizer.choose.goals import Goals
 from optimizer.choose.manybeds.blocks import kits, patterns
 from optimizer.choose.manybeds.bounds import Bounded, Bounds
 from optimizer.choose.manybeds.combination import Combination, Key, Valued
+from optimizer.choose.manybeds.feeding import TimeUpError
 from optimizer.choose.manybeds.garden import Garden
 from optimizer.choose.manybeds.kinds import Kind
 from optimizer.choose.manybeds.opened import Open
@@ -146,7 +147,7 @@ class GardenSearch:
         """Put all combinations into the queue with a first bound."""
         for some in self.pending:
             self._bound(some, None)
-            self.stopped |= self.end is not None and time.monotonic() > self.end
+            self.stopped |= self.garden.cutter.time_is_up
             if self.stopped:
                 return
         self.started = True
@@ -182,7 +183,7 @@ class GardenSearch:
         (bound, first, _), _, _ = self.queue[0]
         if best is not None and ((bound, first) > best.rank or _near_enough(best.goals, bound, self.limits.gap)):
             return True
-        self.stopped = self.end is not None and time.monotonic() > self.end
+        self.stopped = self.garden.cutter.time_is_up
         return self.stopped
 
     def _work_on(self, entry: Entry) -> None:
@@ -224,7 +225,7 @@ class GardenSearch:
             return
         try:
             self.done[combination.key] = self.valuer.value(combination, 0, low, self._to_beat())
-        except (RuledOutError, OutdoneError, UnsettledError):
+        except (RuledOutError, OutdoneError, UnsettledError, TimeUpError):
             return  # the sets it is in go on; it is settled when it is alone
 
     def _settle(self, entry: Entry) -> None:
@@ -237,6 +238,9 @@ class GardenSearch:
             return
         except OutdoneError:
             self.ruled_out[OUTDONE] += 1
+            return
+        except TimeUpError:
+            self._push(entry)
             return
         except UnsettledError:
             pass

@@ -7,11 +7,8 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import cached_property
 
-from optimizer.choose.judge import ZoneJudge
-from optimizer.choose.manybeds.unitflows import least_flows
 from optimizer.choose.manybeds.units import LaidBlock
 from optimizer.choose.manybeds.ways import Way
-from optimizer.choose.waterlimits import WaterLimits
 from optimizer.problem.case import Case, Run
 from optimizer.problem.counts import FittingCount, header_fittings, lateral_fittings
 from optimizer.problem.tubing import bypass_pieces, header_pieces
@@ -54,18 +51,11 @@ class Share:
         return self.missing_ppm, self.money_ct, frozenset(self.line_units.items())
 
 
-def share(block: LaidBlock, limits: WaterLimits, judge: ZoneJudge) -> Share:
-    """Return what a block worked out adds at least.
-
-    Args:
-        block: the block.
-        limits: what its zones must hold.
-        judge: knows the flows of its laterals.
-    """
+def share(block: LaidBlock) -> Share:
+    """Return what a block worked out adds at least."""
     case = block.case
     laterals = lateral_fittings(case)
-    fed = [(run, sorted(vertices)) for run, vertices in _fed_at(block)]
-    parts = [_least_header(case, run, vertices) for run, vertices in fed]
+    parts = [_least_header(case, run, vertices) for run, vertices in block.fed]
     step_mm = case.tube_step_um // 1000
     tube_units = sum(units for _, _, units in parts) + sum(piece.units for piece in bypass_pieces(case))
     return Share(
@@ -81,17 +71,8 @@ def share(block: LaidBlock, limits: WaterLimits, judge: ZoneJudge) -> Share:
             for ways in block.inlets
             for inlet in ways
         ),
-        unit_flows_m3_s=least_flows(case, fed, limits, judge),
+        unit_flows_m3_s=tuple(block.flows_m3_s.values()),
     )
-
-
-def _fed_at(block: LaidBlock) -> Iterable[tuple[Run, Iterable[int]]]:
-    """Yield each stretch of header with the vertices at which it may be fed."""
-    for line, runs, ways in zip(block.case.layout.headers, block.runs, block.inlets, strict=True):
-        for run in runs:
-            first, last = line.vertices(run)
-            whole = {way.vertex for way in ways if first <= way.vertex <= last}
-            yield run, whole if len(runs) == 1 else range(first, last + 1)
 
 
 def _least_header(case: Case, run: Run, vertices: Iterable[int]) -> tuple[int, int, int]:

@@ -11,6 +11,7 @@ from optimizer.choose.evaluate import RuledOutError
 from optimizer.choose.judge import ZoneJudge
 from optimizer.choose.manybeds.inlets import Inlet, inlets
 from optimizer.choose.manybeds.stretches import alike_stretches
+from optimizer.choose.manybeds.unitflows import Fed, least_flows
 from optimizer.choose.runs import RunTable, run_table
 from optimizer.choose.splits import Splits
 from optimizer.choose.waterlimits import WaterLimits
@@ -43,6 +44,13 @@ class LaidBlock:
     """of each header"""
     runs: tuple[tuple[Run, ...], ...]
     """of each header"""
+    flows_m3_s: dict[Run, float]
+    """of each stretch, at least, in whatever zone it runs [m3/s]"""
+
+    @property
+    def fed(self) -> tuple[Fed, ...]:
+        """Each stretch of header with the vertices at which it may be fed."""
+        return fed_at(self.case, self.inlets, self.runs)
 
 
 def laid_block(case: Case, limits: WaterLimits, judge: ZoneJudge, cutter: Cutter) -> LaidBlock:
@@ -58,8 +66,28 @@ def laid_block(case: Case, limits: WaterLimits, judge: ZoneJudge, cutter: Cutter
         RuledOutError: some rows cannot run, whatever the zones.
         UnsettledError: the effort allowed did not settle how its headers are cut.
     """
-    headers = range(len(case.layout.headers))
-    return LaidBlock(case, tuple(inlets(case, header) for header in headers), _runs(case, limits, judge, cutter))
+    ways = tuple(inlets(case, header) for header in range(len(case.layout.headers)))
+    runs = _runs(case, limits, judge, cutter)
+    fed = fed_at(case, ways, runs)
+    flows = least_flows(case, fed, limits, judge)
+    return LaidBlock(case, ways, runs, {run: flow for (run, _), flow in zip(fed, flows, strict=True)})
+
+
+def fed_at(case: Case, ways: Sequence[Sequence[Inlet]], runs: Sequence[Sequence[Run]]) -> tuple[Fed, ...]:
+    """Return each stretch of header with the vertices at which it may be fed.
+
+    Args:
+        case: the design of a block.
+        ways: the ways to each header; mainline lies beside one that is cut, so that every vertex may be an inlet.
+        runs: the stretches of each header.
+    """
+    found: list[Fed] = []
+    for line, own, inlets_ in zip(case.layout.headers, runs, ways, strict=True):
+        for run in own:
+            first, last = line.vertices(run)
+            at_ways = sorted({way.vertex for way in inlets_ if first <= way.vertex <= last})
+            found.append((run, at_ways if len(own) == 1 else list(range(first, last + 1))))
+    return tuple(found)
 
 
 def _runs(case: Case, limits: WaterLimits, judge: ZoneJudge, cutter: Cutter) -> tuple[tuple[Run, ...], ...]:
@@ -114,6 +142,11 @@ class Units:
     def case(self, unit: Unit) -> Case:
         """Return the design of the block a unit belongs to."""
         return self.blocks[self.headers[unit.header][0]].case
+
+    def flow_m3_s(self, unit: int) -> float:
+        """Return the flow of a unit at least, in whatever zone it runs [m3/s]."""
+        own = self.units[unit]
+        return self.blocks[self.headers[own.header][0]].flows_m3_s[own.run]
 
     def emitters(self, unit: int) -> int:
         """Return the number of emitters of a unit."""

@@ -7,17 +7,27 @@ from optimizer.sheets.blocks import Picture
 from optimizer.sheets.drawing_plan import draw_plan
 from optimizer.sheets.drawing_pressure import draw_pressure_map
 from optimizer.sheets.drawing_rolls import draw_rolls
+from optimizer.sheets.install import MANY
 from optimizer.sheets.lists import counted, display, place_text, zone_words
 from optimizer.sheets.paper import A4, Paper
+from optimizer.sheets.spans import headers_text
 
 
-def _described(plan: Plan) -> str:
-    shown = display(plan)
-    headers = "; ".join(
+def _headers(plan: Plan) -> str:
+    """Say where the headers lie; of many only in which beds, to be heard to the end."""
+    if len(plan.headers) > MANY:
+        told = ", ".join(headers_text(plan, plan.headers))
+        return f"headers {told}; the mark-out list says where in the beds"
+    return "; ".join(
         f"header {header.id} of {zone_words(header)} from {place_text(plan, header.points[0])} to "
         f"{place_text(plan, header.points[-1])}"
         for header in plan.headers
     )
+
+
+def _described(plan: Plan) -> str:
+    shown = display(plan)
+    headers = _headers(plan)
     longest = shown.length(max((row.planted_m for row in plan.rows), default=0.0))
     shapes = ", ".join(f"{shape.kind} {shape.name}" for shape in plan.site.shapes)
     return (
