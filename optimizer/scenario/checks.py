@@ -21,7 +21,15 @@ _SAME_DIRECTION = math.radians(0.5)
 def cross_check(scenario: Scenario) -> list[Problem]:
     """Return everything that is wrong between fields; empty when the scenario is sound."""
     shapes = list(_shape_faults(scenario))
-    rules: list[Callable[[Scenario], Iterable[Problem]]] = [_names, _fits, _bed_lines, _ground, _steps, _crop_words]
+    rules: list[Callable[[Scenario], Iterable[Problem]]] = [
+        _names,
+        _fits,
+        _several_beds,
+        _bed_lines,
+        _ground,
+        _steps,
+        _crop_words,
+    ]
     rules.append(water_problems)
     # Places are only compared once every outline encloses something.
     rules += [] if shapes else [_places, _widths, _planted]
@@ -73,6 +81,17 @@ def _fits(scenario: Scenario) -> Iterator[Problem]:
         for name in fitting.fits:
             if name not in known:
                 yield Problem(f"fittings.{index}.fits", f"there is no emitter line or blank tube named '{name}'")
+
+
+def _several_beds(scenario: Scenario) -> Iterator[Problem]:
+    """Yield wishes that do not go together where there are several beds."""
+    limits = scenario.limits
+    if len(scenario.beds) < 2:
+        return
+    if limits.zoning == "row shut-offs":
+        yield Problem("limits.zoning", "row shut-offs are planned for one bed; with several write 'split headers'")
+    if limits.valve_per_bed and limits.valves == "at the tap":
+        yield Problem("limits.valve_per_bed", "a valve at every header and valves at the tap cannot both be had")
 
 
 def _bed_lines(scenario: Scenario) -> Iterator[Problem]:

@@ -452,7 +452,8 @@ class Limits(Part):
     """greatest number of zones; the outlets of a timer count as well"""
     zoning: Literal["split headers", "row shut-offs", "either"] = "split headers"
     """how rows are parted into zones: headers split into stretches with a valve each; or whole headers with a shut-off
-    on every lateral, opened by hand, so that any rows may run together; or whichever is better"""
+    on every lateral, opened by hand, so that any rows may run together; or whichever is better. With several
+    beds headers are split"""
     valves: Literal["either", "at the tap", "in the field"] = "either"
     """with several beds: where zone valves stand; at the tap each zone has a tube of its own, in the field one tube
     leads to all of them; or whichever is better"""

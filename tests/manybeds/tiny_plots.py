@@ -65,8 +65,45 @@ SMALL = ("alternating lines", "alternating lines, four beds", "three beds, pairs
 """kinds with beds of one or two short rows, so that many groupings are enumerated quickly"""
 
 
-SLOW: frozenset[tuple[str, int]] = frozenset({("weak tap", 0), ("few zones", 0), ("three beds, weak tap", 0)})
+SLOW: frozenset[tuple[str, int]] = frozenset(
+    {
+        ("at the tap", 2),
+        ("beds in a line", 3),
+        ("burst", 1),
+        ("crops apart", 1),
+        ("cut header", 1),
+        ("cut header", 2),
+        ("few zones", 1),
+        ("four beds", 2),
+        ("four beds", 3),
+        ("in a line, not shared", 3),
+        ("in a line, weak tap", 3),
+        ("label", 2),
+        ("narrow tube", 3),
+        ("pump", 2),
+        ("pump", 3),
+        ("three beds", 1),
+        ("three beds", 3),
+        ("three beds, weak tap", 1),
+        ("three beds, weak tap", 2),
+        ("tree in a bed", 3),
+        ("two directions", 3),
+        ("two headers", 2),
+        ("two lines", 3),
+        ("two tubes", 2),
+        ("two tubes", 3),
+        ("two tubes, weak tap", 2),
+        ("two tubes, weak tap", 3),
+        ("weak tap", 1),
+        ("weak tap, cheap valves", 1),
+        ("weak tap, cheap valves", 2),
+        ("weak tap, dear valves", 1),
+    }
+)
 """(kind, seed) of gardens that take seconds to search and to enumerate"""
+
+BY_HAND = frozenset({"four beds, pairs"})
+"""kinds of which every garden does"""
 
 WEAK = {
     "in a line, weak tap": (0.5, 0.8),

@@ -12,12 +12,13 @@ from optimizer.choose.manybeds.opened import Open
 from optimizer.geometry import Point
 from optimizer.scenario.outlines import corners
 from optimizer.scenario.schema import Bed
+from optimizer.units import micrometres
 
-_SAME_M = 0.01
-_SAME_RAD = 0.01
+_SAME_M = 0.001
+_SAME_RAD = 0.001
 
 Lengths = frozenset[int]
-"""lengths of the lines in a bed [emitter spacings]"""
+"""lengths of the lines in a bed [um]"""
 
 
 def alike_choices(garden: Garden, every: Open) -> Iterator[Open]:
@@ -53,9 +54,9 @@ def _lengths(garden: Garden, every: Open, block: int, layout: int) -> dict[int, 
     except RuledOutError:
         return None
     found: dict[int, set[int]] = {bed: set() for bed in garden.patterns[every.pattern].blocks[block].beds}
-    beds = list(found)
+    beds, spacing_um = list(found), micrometres(case.line.spacing)
     for lateral in case.feed.laterals:
-        found[beds[case.layout.bed_of(lateral.row)]] |= {part.spacings for part in lateral.parts}
+        found[beds[case.layout.bed_of(lateral.row)]] |= {part.spacings * spacing_um for part in lateral.parts}
     return {bed: frozenset(held) for bed, held in found.items()}
 
 
@@ -69,23 +70,41 @@ def _shared(
 
 def _groups(beds: Sequence[Bed]) -> list[tuple[int, ...]]:
     """Return the beds of each shape."""
-    found: dict[tuple[object, ...], list[int]] = {}
+    found: list[list[int]] = []
     for index, bed in enumerate(beds):
-        found.setdefault(_shape(bed), []).append(index)
-    return [tuple(group) for group in found.values()]
+        home = next((group for group in found if _of_one_shape(beds[group[0]], bed)), None)
+        if home is None:
+            found.append([index])
+        else:
+            home.append(index)
+    return [tuple(group) for group in found]
 
 
-def _shape(bed: Bed) -> tuple[object, ...]:
-    """Return what beds of one shape have in common: sides and turns in order, height and margins."""
+def _of_one_shape(one: Bed, two: Bed) -> bool:
+    """Say whether beds are alike but for their place and how they are turned: sides, corners, height and margins."""
+    plain = ((bed.raised, bed.edge_margin, bed.row_end_margin) for bed in (one, two))
+    sides, others = _sides(one), _sides(two)
+    if len(sides) != len(others) or len(set(plain)) > 1:
+        return False
+    starts = range(len(others))
+    return any(all(map(_same_side, sides, others[start:] + others[:start])) for start in starts)
+
+
+def _same_side(one: tuple[float, float], two: tuple[float, float]) -> bool:
+    turned = math.remainder(one[1] - two[1], 2.0 * math.pi)
+    return abs(one[0] - two[0]) <= _SAME_M and abs(turned) <= _SAME_RAD
+
+
+def _sides(bed: Bed) -> list[tuple[float, float]]:
+    """Return length and turn at the end of each side, in order around the bed [m, rad]."""
     around = _anticlockwise(corners(bed))
     count = len(around)
-    sides = []
+    found = []
     for index in range(count):
         a, b, c = (around[(index + step) % count] for step in range(3))
         turn = math.atan2(c[1] - b[1], c[0] - b[0]) - math.atan2(b[1] - a[1], b[0] - a[0])
-        sides.append((round(math.dist(a, b) / _SAME_M), round(turn % (2.0 * math.pi) / _SAME_RAD)))
-    first = min(tuple(sides[start:] + sides[:start]) for start in range(count))
-    return first, bed.raised, bed.edge_margin, bed.row_end_margin
+        found.append((math.dist(a, b), turn))
+    return found
 
 
 def _anticlockwise(outline: Sequence[Point]) -> list[Point]:

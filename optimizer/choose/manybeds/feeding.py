@@ -18,7 +18,7 @@ from optimizer.choose.reasons import TOO_MUCH_FLOW
 from optimizer.choose.waterlimits import water_limits
 from optimizer.problem.bill import laid_fittings, tube_pieces
 from optimizer.problem.counts import FittingCount
-from optimizer.problem.laying import Laying
+from optimizer.problem.laying import SUPPLY, Laying
 from optimizer.problem.tubing import blank_tube_task
 
 _ROUNDING = 1e-9
@@ -81,6 +81,8 @@ class Feeding:
         self.sizes = mains if len(mains) > 1 else []
         self.outdone = False
         """whether a grouping was left out because it cannot reach what was to beat"""
+        self.at_the_tap = False
+        """whether one was left out because its valves would stand at the tap"""
         self._readings: dict[tuple[int, ...], Reading] = {}
         self._common: Hung | None = None
 
@@ -136,9 +138,19 @@ class Feeding:
             RuledOutError: tube cannot reach a unit.
         """
         for groups in wanted:
+            if self._at_the_tap(groups):
+                self.at_the_tap = True
+                continue
             found = self._of_sizes(groups, beat) if self.sizes else self._of_one_tube(groups, beat)
             if found is not None and self._hopeful(found, beat):
                 yield found
+
+    def _at_the_tap(self, groups: Groups) -> bool:
+        """Say whether valves would stand at the tap though they are wanted in the field."""
+        if self.own or len(groups) < 2 or self.garden.scenario.limits.valves != "in the field":
+            return False
+        laying = laid(self.units, self.on(groups), groups)
+        return any(laying.mainline[part].above == SUPPLY for valve in laying.valves for part in valve.parts)
 
     def _hopeful(self, found: Fed, beat: Goals | None) -> bool:
         if beat is None or found.goals <= beat:

@@ -4,6 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
+from functools import cached_property
+
+from shapely.geometry import LineString, Polygon
+from shapely.geometry.base import BaseGeometry
 
 from optimizer.choose.cutter import Cutter
 from optimizer.choose.evaluate import RuledOutError
@@ -13,14 +17,15 @@ from optimizer.choose.manybeds.combination import Combination
 from optimizer.choose.manybeds.inlets import inlets
 from optimizer.choose.manybeds.sizes import metre_price_mct
 from optimizer.choose.manybeds.units import LaidBlock, Units, laid_block
-from optimizer.choose.manybeds.ways import FedHeader, Tree, Ways
-from optimizer.choose.reasons import NO_WAY, RUN_TOO_LONG
+from optimizer.choose.manybeds.ways import SEAM_M, FedHeader, Tree, Ways
+from optimizer.choose.reasons import NO_WAY, RUN_TOO_LONG, TAIL_IN_THE_WAY
 from optimizer.choose.waterlimits import water_limits
 from optimizer.feeds import FeedError
-from optimizer.problem.case import Case
+from optimizer.problem.case import Case, with_tails
 from optimizer.routes.graph import RoutePrice
 from optimizer.routes.steiner import CAREFUL, EXACT, QUICK
 from optimizer.scenario.defaults import fitting_price
+from optimizer.scenario.outlines import corners
 from optimizer.scenario.schema import BlankTube, Scenario
 from optimizer.site import SiteShapes, site_shapes
 
@@ -93,9 +98,27 @@ class Garden:
     def _worked_out(self, pattern: int, kit: int, number: int, layout: int) -> LaidBlock | RuledOutError:
         try:
             case = self.case(pattern, kit, number, layout)
+            if self._tail_in_the_way(self.patterns[pattern].blocks[number], case):
+                return RuledOutError(TAIL_IN_THE_WAY)
             return laid_block(case, water_limits(case), self.judge, self.cutter)
         except RuledOutError as error:
             return error
+
+    def _tail_in_the_way(self, block: Block, case: Case) -> bool:
+        """Say whether the end of a header would lie in a bed beside its own, of which one is raised."""
+        tail_m = self.scenario.limits.header_tail
+        headers = [LineString(with_tails(line.points, tail_m, line.points)) for line in case.layout.headers]
+        return any(
+            (bed.raised or case.layout.raised) and shape.intersects(header)
+            for number, (bed, shape) in enumerate(zip(self.scenario.beds, self._shrunk, strict=True))
+            if number not in block.beds
+            for header in headers
+        )
+
+    @cached_property
+    def _shrunk(self) -> list[BaseGeometry]:
+        """The beds, drawn in a little: tube may lie along their edges."""
+        return [Polygon(corners(bed)).buffer(-SEAM_M) for bed in self.scenario.beds]
 
     def units(self, combination: Combination) -> Units:
         """Return the units of a combination.

@@ -18,6 +18,9 @@ from optimizer.units import micrometres
 APART_M = 1.0
 """between the ends of a header it is fed only at places this far from others at which it is [m]"""
 
+OUT_M = 0.004
+"""a way into a bed is at least so long [m]"""
+
 _NEAR_M = 1e-6
 
 
@@ -125,8 +128,9 @@ def _to_the_edge(
         return None
     away = min(Place(at).distance(Place(point)) for part in _parts(met) for point in part.coords)
     edge = (at[0] + away * toward[0], at[1] + away * toward[1])
-    if away < _NEAR_M:
-        return (at,)
+    if away < OUT_M:
+        # A header on the edge of its bed is reached from just outside: mainline that branches there needs a place.
+        edge = (at[0] + OUT_M * toward[0], at[1] + OUT_M * toward[1])
     return (edge, at) if shapes.tube_allowed((edge, at)) else None
 
 

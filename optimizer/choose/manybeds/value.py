@@ -14,7 +14,7 @@ from optimizer.choose.manybeds.feeding import Fed, Feeding
 from optimizer.choose.manybeds.garden import Garden
 from optimizer.choose.manybeds.order import in_order
 from optimizer.choose.manybeds.units import Units, partitions
-from optimizer.choose.reasons import LINE_SHORT, NO_WAY, ONE_SIZE, TIMER_FULL, TUBE_SHORT
+from optimizer.choose.reasons import AT_THE_TAP, LINE_SHORT, NO_WAY, ONE_SIZE, TIMER_FULL, TUBE_SHORT
 from optimizer.cutting import CuttingOutcome, CuttingStatus, CuttingTask
 from optimizer.problem.bill import emitter_lines, line_units
 from optimizer.problem.laying import Laying
@@ -170,6 +170,8 @@ class Valuer:
 
 def _why(common: Feeding, units: Units, most: int | None) -> str:
     """Return why no grouping holds: a unit that fails alone, else that there are too many or the tube too short."""
+    if common.at_the_tap:
+        return AT_THE_TAP
     alone = (common.reading((unit,)).reason for unit in range(len(units.units)))
     return next((reason for reason in alone if reason), TIMER_FULL if most is not None else NO_WAY)
 

@@ -93,7 +93,8 @@ class _Edge:
     points: tuple[Point, ...]
     length_um: int
     rise_um: int = 0
-    crossings: tuple[object, ...] = ()
+    entrance: bool = False
+    """whether it leads into a bed whose header is cut: mainline goes in at one place, so that it leads nowhere else"""
 
 
 def tube_ground(scenario: Scenario, shapes: SiteShapes, portals: Sequence[Point]) -> Ground:
@@ -240,7 +241,7 @@ class _Web:
     """The ground graph with the headers of one question hung into it.
 
     A terminal is linked to every place at which its run may be fed. Each link costs so much more than any way there is
-    that a tree takes one link a terminal and never runs through one.
+    that a tree takes one link a terminal and never runs through one; so does each way into a bed whose header is cut.
     """
 
     def __init__(self, ways: Ways, price: RoutePrice) -> None:
@@ -290,7 +291,8 @@ class _Web:
                 start = self.ways.nodes[inlet.portal]
                 end = self._vertex(number, header, inlet.vertex, _BESIDE if header.cut else index)
                 length_mm = -(-inlet.length_um // 1000)
-                self._add(_Edge(start, end, length_mm, inlet.points, inlet.length_um, inlet.rise_um))
+                way = inlet.points, inlet.length_um, inlet.rise_um
+                self._add(_Edge(start, end, length_mm, *way, entrance=header.cut))
         if header.cut:
             ends = {vertex for run in header.runs for vertex in header.line.vertices(run)}
             stops = sorted(ends | {vertex for owner, vertex, _ in self.vertices if owner == number})
@@ -323,7 +325,7 @@ class _Web:
         ]
         per_mm = self.price.tube_mct_per_mm
         found += [
-            (min(edge.start, edge.end), max(edge.start, edge.end), max(edge.length_mm * per_mm, 1), len(ground) + k)
+            (min(edge.start, edge.end), max(edge.start, edge.end), self._cost(edge, per_mm), len(ground) + k)
             for k, edge in enumerate(self.edges)
         ]
         found += [
@@ -336,6 +338,9 @@ class _Web:
             if item[:2] not in best or item[2] < best[item[:2]][2]:
                 best[item[:2]] = item
         return [best[key] for key in sorted(best)]
+
+    def _cost(self, edge: _Edge, per_mm: int) -> int:
+        return max(edge.length_mm * per_mm, 1) + (self.apart if edge.entrance else 0)
 
     @property
     def _ground(self) -> tuple[GraphEdge, ...]:
