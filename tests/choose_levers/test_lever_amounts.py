@@ -116,7 +116,8 @@ def two_beds():
 def test_leaving_out_rows_names_every_bed_it_changes():
     old = two_beds()
     found = edits(old, fewer_rows(old, 0.5))
-    # 95 % of what is asked goes at share 1, 4 x 0.475 of it at half; for a crop that fills the spacing grows 20 times: 0.4 sqrt(20) = 1.79 m.
+    # 95 % of what is asked goes at share 1, so 47.5 % of four rows at half.
+    # For a crop that fills the spacing grows 20 times: 0.4 sqrt(20) = 1.79 m.
     assert [edit.path for edit in found] == ["beds.0.crops.0.rows", "beds.1.crops.0.row_spacing"]
     assert [edit.words for edit in found] == ["bean: 4 to 2", "bean: 0.40 m to 1.79 m"]
     assert [edit.value for edit in found] == ["2", '"1.79 m"']
