@@ -12,6 +12,8 @@ from optimizer.sheets.labels import glued
 from optimizer.sheets.spans import bed_key, beds_text, headers_text, id_span, numbered_alike, short_ids
 
 _SAME_PLACE_M = 0.01
+_MANY_NAMES = 8
+"""more names of beds run on one behind the other"""
 
 
 def rows_by_bed(plan: Plan, groups: Sequence[Group]) -> list[Entry]:
@@ -30,16 +32,25 @@ def group_text(group: Group) -> str:
     return f"{group.crop}, {glued(each + ' + '.join(group.texts) + ', ' + zones)}"
 
 
-def bed_numbers(plan: Plan) -> list[Entry]:
-    """Return what the ids of rows have to do with the names of beds; nothing if they have not."""
+def bed_numbers(plan: Plan, *, names: bool = True) -> list[Entry]:
+    """Return what the ids of rows have to do with the names of beds; nothing if they have not.
+
+    Args:
+        plan: whose beds.
+        names: False leaves names that carry no number to the field book, and says so.
+    """
     keys = {bed.name: bed_key(plan, bed.name) for bed in plan.beds}
     rows = [row for row in plan.rows if keys[row.bed]]
     if not rows:
         return []
     last = rows[-1]
     told = Entry(f"{keys[last.bed]} is {last.bed}, {last.id} its row {short_ids([last.id])[0][1:]}.")
-    named = [Entry(f"{key} {name}") for name, key in keys.items() if key and not numbered_alike(name, key)]
-    return [told, *paired(named)]
+    named = [f"{key} {name}" for name, key in keys.items() if key and not numbered_alike(name, key)]
+    if named and not names:
+        return [told, Entry("Names of the other beds: see the table of rows in the field book.")]
+    if len(named) > _MANY_NAMES:
+        return [told, Entry("; ".join(map(glued, named)))]
+    return [told, *paired([Entry(text) for text in named])]
 
 
 def tubes_block(plan: Plan, unnamed: Sequence[str], *, mainline: bool = True, headers: bool = True) -> Block | None:

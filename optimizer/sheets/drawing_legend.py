@@ -115,8 +115,8 @@ def _line_sign(kind: str) -> Sign:
     return sign
 
 
-def bed_block(plan: Plan, display: Display) -> Block | None:
-    """Return sizes and heights of beds, equal ones together; None for a single flat bed."""
+def bed_block(plan: Plan, display: Display, *, names: bool = True) -> Block | None:
+    """Return sizes and heights of beds, equal ones together, and what their keys mean; None for a single flat bed."""
     if len(plan.beds) < 2 and not any(bed.raised_m for bed in plan.beds):
         return None
     sizes: dict[str, list[str]] = {}
@@ -126,7 +126,7 @@ def bed_block(plan: Plan, display: Display) -> Block | None:
         text += f", {display.length(bed.raised_m)} high" if bed.raised_m > 0 else ""
         sizes.setdefault(text, []).append(bed.name)
     sized = [Entry(f"{beds_text(plan, beds)}: {text}") for text, beds in sizes.items()]
-    return Block("Beds, width × depth", (*sized, *bed_numbers(plan)))
+    return Block("Beds, width × depth", (*sized, *bed_numbers(plan, names=names)))
 
 
 def head_block(plan: Plan) -> Block:

@@ -34,7 +34,7 @@ _LEAST_PITCH_MM = 2.1
 """rows nearer than this on the page are never labelled one by one"""
 _KEY_SHRINK = 1.7
 """a key of every row is given up when it would make the drawing smaller by more than this"""
-_MOST_REFERRED = 4
+_MOST_REFERRED = 5
 _REFER_SHRINK = 1.4
 """a panel that makes the drawing smaller by more than this, against one without keys, leaves more to other sheets"""
 _ALIKE = 3.0
@@ -54,7 +54,8 @@ class _Wording:
     """what else found no room on the ground"""
     referred: int = 0
     """how much is left to other sheets, as there is no room for it: 0 nothing, 1 the order of mainline parts without a
-    name, 2 also the lengths of headers and mainline, 3 also where headers without a name are, 4 also the key of rows"""
+    name, 2 also the lengths of headers and mainline, 3 also where headers without a name are, 4 also the key of rows,
+    5 also names of beds that stand on the drawing by number"""
 
 
 @dataclass(frozen=True)
@@ -143,17 +144,19 @@ def _fitted(plan: Plan, paper: Paper, display: Display, wording: _Wording, bare:
     Raises:
         DripLayoutError: the page is too small however much is left to other sheets.
     """
-    found = []
-    for referred in range(_MOST_REFERRED + 1):
+    finest = _layout(plan, paper, display, replace(wording, referred=_MOST_REFERRED))
+    # Of one bed the key of rows is what the drawing is for: there it may take more room.
+    wanted = (finest if len(plan.beds) > 1 else bare).view.denominator
+    found = [(replace(wording, referred=_MOST_REFERRED), finest)]
+    for referred in range(_MOST_REFERRED):
         trial = replace(wording, referred=referred)
         try:
-            found.append((trial, _layout(plan, paper, display, trial)))
+            layout = _layout(plan, paper, display, trial)
         except DripLayoutError:
-            if referred == _MOST_REFERRED and not found:
-                raise
             continue
-        if found[-1][1].view.denominator <= _REFER_SHRINK * bare.view.denominator:
-            return found[-1]
+        if layout.view.denominator <= _REFER_SHRINK * wanted:
+            return trial, layout
+        found.append((trial, layout))
     return min(found, key=lambda item: (item[1].view.denominator, item[0].referred))
 
 
@@ -193,7 +196,7 @@ def _blocks(plan: Plan, display: Display, paper: Paper, wording: _Wording, scale
         legend.zone_block(plan, display),
         legend.product_block(plan, display, lengths=wording.referred < 2),
         *_row_blocks(plan, display, wording),
-        legend.bed_block(plan, display),
+        legend.bed_block(plan, display, names=wording.referred < 5),
         legend.head_block(plan),
         legend.mark_block(plan),
         tubes_block(plan, wording.tubes, mainline=wording.referred < 1, headers=wording.referred < 3),

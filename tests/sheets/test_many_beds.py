@@ -84,11 +84,10 @@ def ids_in(text: str, stem: str) -> set[str]:
     return found
 
 
-def renamed(plan: Plan) -> Plan:
+def renamed(plan: Plan, stem: str) -> Plan:
     """The same garden with names that are no numbers, and rows that all differ."""
-    names = {
-        bed.name: f"By the old compost heap {'abcdefgh'[k // 5]}{'vwxyz'[k % 5]}" for k, bed in enumerate(plan.beds)
-    }
+    ends = [a + b for a in "abcdefgh" for b in "vwxyz"]
+    names = {bed.name: f"{stem} {end}" for bed, end in zip(plan.beds, ends, strict=False)}
     return replace(
         plan,
         beds=tuple(replace(bed, name=names[bed.name]) for bed in plan.beds),
@@ -98,7 +97,7 @@ def renamed(plan: Plan) -> Plan:
 
 
 def test_beds_without_numbers_are_told_by_key_and_named_once() -> None:
-    plan = renamed(many_beds())
+    plan = renamed(many_beds(), "Herbs")
     figure = draw_plan(plan, A4)
     assert overlaps(figure) == []
     assert outside(figure) == []
@@ -106,6 +105,14 @@ def test_beds_without_numbers_are_told_by_key_and_named_once() -> None:
     assert "B1-B15" in text
     for number, bed in enumerate(plan.beds, start=1):
         assert f"B{number} {bed.name}" in text or f"B{number} is {bed.name}" in text
+
+
+def test_names_too_long_for_the_page_are_referred_to() -> None:
+    plan = renamed(many_beds(), "Along the wall behind the old compost heap")
+    figure = draw_plan(plan, A4)
+    assert overlaps(figure) == []
+    assert "see the table of rows in the field book" in words(figure).replace("\n", " ")
+    assert all(re.search(rf"\bB{number}, [AB]\b", words(figure)) for number in range(1, 31))
 
 
 @pytest.mark.parametrize("paper", [A4, A3], ids=lambda paper: paper.name)
