@@ -142,6 +142,11 @@ class Laid:
             found += list(starts.values())
         return found
 
+    def valve_at_the_tap(self) -> bool:
+        """Say whether one of several zones has tube of its own right from the tap."""
+        first = [number for number, part in enumerate(self.parts) if part.above < 0]
+        return len(self.zones) > 1 and any(len(self._behind(number)) == 1 for number in first)
+
     def _behind(self, part: int) -> set[int]:
         """Return the zones with a stretch of header behind a part."""
         zone_of = {member: zone for zone, members in enumerate(self.zones) for member in members}

@@ -158,8 +158,8 @@ class Enumeration:
             ]
             ways = tuple((inlet.portal, inlet.vertex, inlet.length_um) for inlet in inlets)
             stretches = tuple(vertices(case, run)[:2] for run in own)
-            through = sum(each[:2] == (block, header) for each in units.stretches) > 1
-            goals.append(Goal(case.layout.headers[header], ways, stretches, through))
+            cut = sum(each[:2] == (block, header) for each in units.stretches) > 1
+            goals.append(Goal(case.layout.headers[header], ways, stretches, cut))
         return goals
 
     def laid(self, units: LaidOut, groups: Groups, own: bool, tube: BlankTube) -> Laid | None:
@@ -203,8 +203,13 @@ class Enumeration:
         for groups in groupings(len(every), units.apart, self.garden.scenario.most_zones):
             for own in self._modes():
                 laid = self.laid(units, groups, own, widest)
-                if laid is not None:
+                if laid is not None and not (self._off_the_tap and laid.valve_at_the_tap()):
                     yield laid, own
+
+    @property
+    def _off_the_tap(self) -> bool:
+        """Whether no grouping will do whose tube for one zone alone begins at the tap."""
+        return self.garden.scenario.limits.valves == "in the field"
 
     def _modes(self) -> tuple[bool, ...]:
         limits = self.garden.scenario.limits

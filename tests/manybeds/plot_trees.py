@@ -24,13 +24,21 @@ NEVER = 1 << 50
 class Goal:
     """A header to reach: its vertices, the ways in as (place, vertex, length [um]), and its stretches of vertices.
 
-    Where there are several stretches mainline may lie beside the header and go on from there.
+    Where it is cut mainline enters the bed at one place, lies beside the header, and leads nowhere else from there.
     """
 
     line: HeaderLine
     ways: tuple[tuple[tuple[float, float], int, int], ...]
     stretches: tuple[tuple[int, int], ...]
-    through: bool
+    cut: bool
+
+    def behind_um(self, vertex: int) -> int:
+        """Return the length of mainline beside the header from a vertex to all stretches [um]."""
+        if not self.cut:
+            return 0
+        at = self.line.distance_um
+        low, high = min(last for _, last in self.stretches), max(first for first, _ in self.stretches)
+        return max(at[vertex] - at[low], 0) + max(at[high] - at[vertex], 0)
 
 
 @dataclass(eq=False)
@@ -51,7 +59,7 @@ class Ground:
 
     def cheapest(self, goals: Sequence[Goal]) -> int | None:
         """Return the price of a cheapest tree from the supply to all stretches; None if one is out of reach [mct]."""
-        between, ends = self._with_headers(goals)
+        between, ends = self.between, [self._end(goal) for goal in goals]
         count = len(ends)
         joined = {1 << number: (between + end[None, :]).min(axis=1) for number, end in enumerate(ends)}
         for whole in range(1, 1 << count):
@@ -64,45 +72,21 @@ class Ground:
         found = int(joined[(1 << count) - 1][self.ways.graph.source])
         return found if found < NEVER else None
 
-    def _with_headers(self, goals: Sequence[Goal]) -> tuple[np.ndarray, list[np.ndarray]]:
-        """Return prices between places and vertices of headers gone through, and of the end of each stretch."""
-        size = len(self.between) + sum(len(goal.line.points) for goal in goals if goal.through)
-        between = _no_ways(size)
-        between[: len(self.between), : len(self.between)] = self.between
-        ends: list[np.ndarray] = []
-        first = len(self.between)
-        for goal in goals:
-            if goal.through:
-                self._beside(between, goal, first)
-                ends += [_at(size, {first + vertex: 0 for vertex in range(a, b + 1)}) for a, b in goal.stretches]
-                first += len(goal.line.points)
-            else:
-                ends.append(_at(size, self._ends_at(goal)))
-        if size > len(self.between):
-            _close(between)
-        return between, ends
-
-    def _ends_at(self, goal: Goal) -> dict[int, int]:
-        found: dict[int, int] = {}
-        for place, _, length_um in goal.ways:
-            if place in self.ways.nodes:
-                node, cost = self.ways.nodes[place], self._tube(length_um)
-                found[node] = min(found.get(node, cost), cost)
-        return found
-
-    def _beside(self, between: np.ndarray, goal: Goal, first: int) -> None:
+    def _end(self, goal: Goal) -> np.ndarray:
+        """Return what it costs to reach a header from every place of the ground [mct]."""
+        found = np.full(len(self.between), NEVER, dtype=np.int64)
         for place, vertex, length_um in goal.ways:
             if place in self.ways.nodes:
-                _link(between, self.ways.nodes[place], first + vertex, self._tube(length_um))
-        for a, b in pairwise(range(len(goal.line.points))):
-            _link(between, first + a, first + b, self._tube(goal.line.distance_um[b] - goal.line.distance_um[a]))
+                node, cost = self.ways.nodes[place], self._tube(length_um) + self._tube(goal.behind_um(vertex))
+                found[node] = min(int(found[node]), cost)
+        return found
 
     def _tube(self, length_um: int) -> int:
         return math.ceil(length_um / 1000) * self.price.tube_mct_per_mm
 
     def slack(self, goals: Sequence[Goal]) -> int:
         """Return by how much two readings of one tree may differ: every piece is rounded up to a millimetre [mct]."""
-        return self.price.tube_mct_per_mm * (len(goals) + sum(len(goal.line.points) for goal in goals if goal.through))
+        return self.price.tube_mct_per_mm * (len(goals) + sum(len(goal.line.points) for goal in goals if goal.cut))
 
 
 def _no_ways(size: int) -> np.ndarray:
@@ -119,13 +103,6 @@ def _close(between: np.ndarray) -> None:
     for middle in range(len(between)):
         np.minimum(between, between[:, middle, None] + between[None, middle, :], out=between)
     np.minimum(between, NEVER, out=between)
-
-
-def _at(size: int, costs: dict[int, int]) -> np.ndarray:
-    found = np.full(size, NEVER, dtype=np.int64)
-    for node, cost in costs.items():
-        found[node] = cost
-    return found
 
 
 def tree_price(tree: Tree, price: RoutePrice, crossings) -> int:

@@ -53,7 +53,9 @@ def alike(garden: Garden, combination: Combination, cases: Sequence[Case]) -> bo
     for block, case in zip(garden.patterns[combination.pattern].blocks, cases, strict=True):
         for lateral in case.feed.laterals:
             bed = block.beds[case.layout.bed_of(lateral.row)]
-            lengths.setdefault(bed, set()).update(part.spacings for part in lateral.parts)
+            lengths.setdefault(bed, set()).update(
+                round(part.spacings * case.line.spacing * 1e6) for part in lateral.parts
+            )
     beds = garden.scenario.beds
     pairs = [(one, two) for one in range(len(beds)) for two in range(one) if same_shape(beds[one], beds[two])]
     return all(lengths.get(one) == lengths.get(two) for one, two in pairs)
@@ -94,7 +96,7 @@ def _held(garden: Garden, case: Case, bed: int, number: int) -> Held:
 
 def _clash(one: set[Held], two: set[Held], tolerance: float) -> bool:
     every = one | two
-    if len({(each.bed, each.name) for each in every}) > 1 and any(each.own_zone for each in every):
+    if len({each.name for each in every}) > 1 and any(each.own_zone for each in every):
         return True
     pairs = [(a.minutes, b.minutes) for a in one for b in two if a.minutes is not None and b.minutes is not None]
     return any(abs(a - b) > tolerance * max(a, b) * (1 + 1e-9) for a, b in pairs)
@@ -128,7 +130,7 @@ def same_shape(one: Bed, two: Bed) -> bool:
         return False
     turns = [[(start + step) % size for step in range(size)] for start in range(size)]
     return any(
-        all(abs(first[i][j] - second[turn[i]][turn[j]]) < 0.005 for i in range(size) for j in range(size))
+        all(abs(first[i][j] - second[turn[i]][turn[j]]) < 0.003 for i in range(size) for j in range(size))
         for turn in turns
     )
 

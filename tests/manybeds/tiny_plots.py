@@ -67,6 +67,9 @@ SMALL = ("alternating lines", "alternating lines, four beds", "three beds, pairs
 
 SLOW: frozenset[tuple[str, int]] = frozenset(
     {
+        ("alternating lines, four beds", 1),
+        ("alternating lines, four beds", 2),
+        ("at the tap", 1),
         ("at the tap", 2),
         ("beds in a line", 3),
         ("burst", 1),
@@ -78,17 +81,22 @@ SLOW: frozenset[tuple[str, int]] = frozenset(
         ("four beds", 3),
         ("in a line, not shared", 3),
         ("in a line, weak tap", 3),
+        ("in the field", 3),
         ("label", 2),
         ("narrow tube", 3),
         ("pump", 2),
         ("pump", 3),
+        ("tap amid", 1),
+        ("tap amid", 2),
         ("three beds", 1),
         ("three beds", 3),
         ("three beds, weak tap", 1),
         ("three beds, weak tap", 2),
+        ("tree in a bed", 2),
         ("tree in a bed", 3),
         ("two directions", 3),
         ("two headers", 2),
+        ("two lines", 1),
         ("two lines", 3),
         ("two tubes", 2),
         ("two tubes", 3),
@@ -98,6 +106,7 @@ SLOW: frozenset[tuple[str, int]] = frozenset(
         ("weak tap, cheap valves", 1),
         ("weak tap, cheap valves", 2),
         ("weak tap, dear valves", 1),
+        ("weak tap, dear valves", 3),
     }
 )
 """(kind, seed) of gardens that take seconds to search and to enumerate"""
