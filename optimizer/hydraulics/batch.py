@@ -284,8 +284,7 @@ def solve_batch(
     """
     if runs.count == 0:
         raise HydraulicError("there are no candidates to solve")
-    if np.any((runs.first < 0) | (runs.last < runs.first) | (runs.last >= offs.count)):
-        raise HydraulicError(f"a run must start and end at one of the {offs.count} take-offs, first before last")
+    _check_runs(runs, offs)
     if np.any((runs.source < 0) | (runs.source >= len(sources))):
         raise HydraulicError(f"a candidate names a source that does not exist; there are {len(sources)}")
     # Runs of like size stand together, so that little of a block is padding.
@@ -298,6 +297,11 @@ def solve_batch(
     back = np.argsort(order, kind="stable")
     columns = (np.concatenate([getattr(part, f.name) for part in solved])[back] for f in fields(BatchSolution))
     return BatchSolution(*columns)
+
+
+def _check_runs(runs: HeaderRuns, offs: TakeOffs) -> None:
+    if np.any((runs.first < 0) | (runs.last < runs.first) | (runs.last >= offs.count)):
+        raise HydraulicError(f"a run must start and end at one of the {offs.count} take-offs, first before last")
 
 
 def solve_side_by_side(groups: Sequence[tuple[HeaderRuns, TakeOffs, Source]], fluid: Fluid) -> list[BatchSolution]:
@@ -314,7 +318,8 @@ def solve_side_by_side(groups: Sequence[tuple[HeaderRuns, TakeOffs, Source]], fl
         HydraulicError: when a run or a take-off does not exist.
     """
     alike: dict[tuple[int, float], list[int]] = {}
-    for index, (_, offs, _) in enumerate(groups):
+    for index, (runs, offs, _) in enumerate(groups):
+        _check_runs(runs, offs)
         alike.setdefault((offs.heads_m.size, offs.greatest_head), []).append(index)
     found: dict[int, BatchSolution] = {}
     for members in alike.values():

@@ -25,6 +25,7 @@ def cross_check(scenario: Scenario) -> list[Problem]:
         _names,
         _fits,
         _several_beds,
+        _compensating,
         _bed_lines,
         _ground,
         _steps,
@@ -81,6 +82,14 @@ def _fits(scenario: Scenario) -> Iterator[Problem]:
         for name in fitting.fits:
             if name not in known:
                 yield Problem(f"fittings.{index}.fits", f"there is no emitter line or blank tube named '{name}'")
+
+
+def _compensating(scenario: Scenario) -> Iterator[Problem]:
+    """Yield compensating lines whose flow is stated at a pressure outside the range in which they hold it."""
+    for index, line in enumerate(scenario.emitter_lines):
+        held = line.compensating
+        if held is not None and not held.opens <= line.at_pressure <= held.up_to:
+            yield Problem(f"emitter_lines.{index}.at_pressure", "must lie within the range of compensating")
 
 
 def _several_beds(scenario: Scenario) -> Iterator[Problem]:
