@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from functools import cache
 from itertools import accumulate
-from typing import NamedTuple, Protocol
+from typing import Protocol
 
+from optimizer.choose.manybeds.cuts import best_cuts
 from optimizer.choose.manybeds.lay import Groups, Hung
 from optimizer.choose.manybeds.units import Units
 from optimizer.choose.manybeds.zones import Reading
@@ -46,21 +47,12 @@ def in_order(units: Units, fed: Feeding, most: int | None, more: int = 0) -> Ite
         return
     total = [0, *accumulate(units.emitters(unit) for unit in order)]
     valves = valves_of(on, order)
-    few = _cuts(reach, lambda start, end: (valves(start, end), total[end] - total[start]), most)
-    alike = _cuts(reach, lambda start, end: (0, total[end] - total[start]), most)
+    few = best_cuts(reach, lambda start, end: (valves(start, end), total[end] - total[start]), most)
+    alike = best_cuts(reach, lambda start, end: (0, total[end] - total[start]), most)
     counts = [count for count in sorted(few) if count <= len(farthest) + more]
     found = [min(few.values()), *(each[count] for count in counts for each in (alike, few))]
     for cuts in dict.fromkeys((*(item.cuts for item in found), farthest)):
         yield tuple(tuple(sorted(order[start:end])) for start, end in cuts)
-
-
-class _Cut(NamedTuple):
-    """Zones cut from an order: sum of their first prices, how many, greatest of their second, and their ends."""
-
-    total: int
-    zones: int
-    greatest: int
-    cuts: tuple[tuple[int, int], ...]
 
 
 def _reach(order: list[int], starts: set[int], fed: Feeding) -> list[int]:
@@ -88,28 +80,6 @@ def _farthest(reach: list[int]) -> tuple[tuple[int, int], ...] | None:
         cuts.append((start, reach[start]))
         start = reach[start]
     return tuple(cuts)
-
-
-def _cuts(reach: list[int], price: Callable[[int, int], tuple[int, int]], most: int | None) -> dict[int, _Cut]:
-    """Return for each number of zones the cuts with the least sum of first prices, then the least greatest second.
-
-    Args:
-        reach: behind which place a zone that starts at each place must end.
-        price: two prices of a zone from a start to an end.
-        most: greatest number of zones.
-    """
-    last = len(reach)
-    best: dict[tuple[int, int], _Cut] = {(0, 0): _Cut(0, 0, 0, ())}
-    for count in range(last if most is None else min(most, last)):
-        for start in range(last):
-            if (count, start) in best:
-                known = best[count, start]
-                for end in range(start + 1, reach[start] + 1):
-                    own, size = price(start, end)
-                    cuts = (*known.cuts, (start, end))
-                    found = _Cut(known.total + own, count + 1, max(known.greatest, size), cuts)
-                    best[count + 1, end] = min(best.get((count + 1, end), found), found)
-    return {count: cut for (count, end), cut in best.items() if end == last}
 
 
 def valves_of(on: Hung, order: list[int]) -> Callable[[int, int], int]:

@@ -1,14 +1,14 @@
-"""A header too long for one zone, cut into stretches of much the same size that hold wherever mainline feeds them."""
+"""A header too long for one zone, cut into few stretches, alike in size, that hold wherever mainline feeds them."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from itertools import pairwise
+from itertools import accumulate
 
 import numpy as np
 
 from optimizer.choose.judge import ZoneJudge
-from optimizer.choose.manybeds.directfeed import FedAt, fed_directly
+from optimizer.choose.manybeds.cuts import best_cuts
+from optimizer.choose.manybeds.directfeed import fed_directly
 from optimizer.choose.reasons import HIGH_PRESSURE, LOW_PRESSURE, NOT_SOLVED, TOO_FAST, TOO_MUCH_FLOW, UNEVEN
 from optimizer.choose.waterlimits import WaterLimits, broken_limits, working_head
 from optimizer.hydraulics.batch import FixedHead, solve_batch
@@ -20,7 +20,7 @@ _BEHIND_MAINLINE = (NOT_SOLVED, LOW_PRESSURE, UNEVEN)
 
 
 def alike_stretches(case: Case, header: int, limits: WaterLimits, judge: ZoneJudge) -> tuple[Run, ...] | None:
-    """Return the fewest stretches of about as many rows each that hold fed at either end.
+    """Return the fewest stretches that hold fed at either end, alike in size.
 
     They hold with the working pressure at the supply, and with what mainline may leave of it. None where no cut holds,
     behind a tank, or where the tables of laterals are not good enough.
@@ -33,22 +33,32 @@ def alike_stretches(case: Case, header: int, limits: WaterLimits, judge: ZoneJud
     """
     if isinstance(case.assembly, TankAssembly) or judge.tables_mislead(case):
         return None
-    for count in range(2, case.row_count + 1):
-        runs = _cut(header, case.row_count, count)
-        if _hold(case, header, runs, limits, judge):
-            return runs
-    return None
+    rows = case.row_count
+    reach, end = list[int](), 0
+    for first in range(rows):
+        end = max(end, first)
+        while end < rows and _holds(case, Run(header, first, end), limits, judge):
+            end += 1
+        if end == first:
+            return None
+        reach.append(end)
+    total = [0, *accumulate(_emitters(case, header))]
+    found = best_cuts(reach, lambda first, last: (0, total[last] - total[first]), None)
+    return tuple(Run(header, first, last - 1) for first, last in found[min(found)].cuts)
 
 
-def _cut(header: int, rows: int, count: int) -> tuple[Run, ...]:
-    edges = [round(part * rows / count) for part in range(count + 1)]
-    return tuple(Run(header, first, last - 1) for first, last in pairwise(edges))
+def _emitters(case: Case, header: int) -> list[int]:
+    """Return the number of emitters of each row of a header."""
+    found = [0] * case.row_count
+    for lateral in case.feed.laterals:
+        if lateral.header == header:
+            found[lateral.row] += lateral.spacings
+    return found
 
 
-def _hold(case: Case, header: int, runs: Sequence[Run], limits: WaterLimits, judge: ZoneJudge) -> bool:
-    line, offs = case.layout.headers[header], judge.take_offs(case, header)
-    stretches: list[FedAt] = [(run, vertex) for run in runs for vertex in line.vertices(run)]
-    candidates = fed_directly(case, header, stretches)
+def _holds(case: Case, run: Run, limits: WaterLimits, judge: ZoneJudge) -> bool:
+    line, offs = case.layout.headers[run.header], judge.take_offs(case, run.header)
+    candidates = fed_directly(case, run.header, [(run, vertex) for vertex in line.vertices(run)])
     head_m = working_head(case)
     left_m = (1.0 - case.scenario.limits.mainline_loss) * head_m
     for source_m, names in ((head_m, _BEHIND_THE_HEAD), (left_m, _BEHIND_MAINLINE)):
