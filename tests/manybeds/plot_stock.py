@@ -85,6 +85,9 @@ def limits(kind: str, draw: random.Random) -> list[str]:
     lines += [f'usable_offcut = "{draw.choice((1.0, 2.0, 3.0))} m"']
     lines += {
         "in a line, not shared": ["share_headers = false"],
+        "alternating lines": ["share_headers = false"],
+        "three beds, pairs": ["share_headers = false"],
+        "tap amid": ["share_headers = false"],
         "at the tap": ['valves = "at the tap"'],
         "in the field": ['valves = "in the field"'],
         "valve per bed": ["valve_per_bed = true"],

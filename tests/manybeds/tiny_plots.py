@@ -87,8 +87,6 @@ SLOW: frozenset[tuple[str, int]] = frozenset(
         ("narrow tube", 3),
         ("pump", 2),
         ("pump", 3),
-        ("tap amid", 1),
-        ("tap amid", 2),
         ("three beds", 1),
         ("three beds", 3),
         ("three beds, weak tap", 1),
