@@ -209,7 +209,8 @@ class Enumeration:
     @property
     def _off_the_tap(self) -> bool:
         """Whether no grouping will do whose tube for one zone alone begins at the tap."""
-        return self.garden.scenario.limits.valves == "in the field"
+        limits = self.garden.scenario.limits
+        return limits.valves == "in the field" and not limits.valve_per_bed
 
     def _modes(self) -> tuple[bool, ...]:
         limits = self.garden.scenario.limits

@@ -93,7 +93,6 @@ def _after_taking(search: GardenSearch, turn: int):
         sys.setprofile(None)
 
 
-@pytest.mark.xfail(reason="a set that was just taken from the queue is lost, so that too much is called proven")
 def test_interrupted_just_when_a_set_was_taken():
     best, _ = whole()
     for turn in (1, 4):

@@ -81,7 +81,6 @@ def test_three_in_a_line_share_all_or_nothing_and_who_stands_beside_keeps_out():
     assert blocks(*beds) == [[(0,), (1,), (2,), (3,)], [(0, 2, 3), (1,)]]
 
 
-@pytest.mark.xfail(reason="a header leads through the bed between, which it does not feed")
 @pytest.mark.parametrize("between", ['raised = "30 cm"', 'lines = ["other"]'])
 def test_no_header_is_shared_past_a_bed_between_that_cannot_share_it(between):
     beds = [LOW, Plain((0.0, 2.2), depth=0.6, more=between), Plain((0.0, 3.0))]

@@ -140,7 +140,7 @@ def _lines_of_beds(scenario: Scenario, shapes: SiteShapes, angle: float) -> list
     """Part the beds into lines that a header can run along when their rows have one direction.
 
     A bed joins a line if it is level like its beds, allows the direction and the same emitter lines, follows the last
-    of them across the rows within reach, and its rows begin or end where theirs do.
+    of them across the rows within reach with no bed between, and its rows begin or end where theirs do.
     """
     beds = scenario.beds
     frame = frame_away_from(shapes.source_at, unary_union([Polygon(corners(bed)) for bed in beds]), angle)
@@ -169,7 +169,11 @@ def _joins(
     (low, _, high, top), (other_low, bottom, other_high, _) = bounds[last], bounds[following]
     in_line = min(abs(low - other_low), abs(high - other_high)) <= OUT_OF_LINE_M
     near = -1e-6 <= bottom - top <= GREATEST_GAP_M
-    return able[last] and beds[last].lines == beds[following].lines and in_line and near
+    free = not any(
+        max(low, other_low, left) < min(high, other_high, right) and top < over and under < bottom
+        for left, under, right, over in bounds
+    )
+    return able[last] and beds[last].lines == beds[following].lines and in_line and near and free
 
 
 def _shared_choices(scenario: Scenario, shapes: SiteShapes, line: Sequence[int], name: str, angle: float) -> ChoiceSet:

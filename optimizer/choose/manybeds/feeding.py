@@ -147,7 +147,8 @@ class Feeding:
 
     def _at_the_tap(self, groups: Groups) -> bool:
         """Say whether valves would stand at the tap though they are wanted in the field."""
-        if self.own or len(groups) < 2 or self.garden.scenario.limits.valves != "in the field":
+        limits = self.garden.scenario.limits
+        if self.own or len(groups) < 2 or limits.valves != "in the field" or limits.valve_per_bed:
             return False
         laying = laid(self.units, self.on(groups), groups)
         return any(laying.mainline[part].above == SUPPLY for valve in laying.valves for part in valve.parts)

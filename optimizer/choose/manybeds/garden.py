@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from functools import cached_property
 
 from shapely.geometry import LineString, Polygon
+from shapely.geometry import Point as Place
 from shapely.geometry.base import BaseGeometry
 
 from optimizer.choose.cutter import Cutter
@@ -18,9 +19,10 @@ from optimizer.choose.manybeds.inlets import inlets
 from optimizer.choose.manybeds.sizes import metre_price_mct
 from optimizer.choose.manybeds.units import LaidBlock, Units, laid_block
 from optimizer.choose.manybeds.ways import SEAM_M, FedHeader, Tree, Ways
-from optimizer.choose.reasons import NO_WAY, RUN_TOO_LONG, TAIL_IN_THE_WAY
+from optimizer.choose.reasons import NO_WAY, RUN_TOO_LONG, TAIL_IN_THE_WAY, THROUGH_A_BED
 from optimizer.choose.waterlimits import water_limits
 from optimizer.feeds import FeedError
+from optimizer.geometry import Point
 from optimizer.problem.case import Case, with_tails
 from optimizer.routes.graph import RoutePrice
 from optimizer.routes.steiner import CAREFUL, EXACT, QUICK
@@ -98,22 +100,24 @@ class Garden:
     def _worked_out(self, pattern: int, kit: int, number: int, layout: int) -> LaidBlock | RuledOutError:
         try:
             case = self.case(pattern, kit, number, layout)
-            if self._tail_in_the_way(self.patterns[pattern].blocks[number], case):
-                return RuledOutError(TAIL_IN_THE_WAY)
+            why = self._in_the_way(self.patterns[pattern].blocks[number], case)
+            if why:
+                return RuledOutError(why)
             return laid_block(case, water_limits(case), self.judge, self.cutter)
         except RuledOutError as error:
             return error
 
-    def _tail_in_the_way(self, block: Block, case: Case) -> bool:
-        """Say whether the end of a header would lie in a bed beside its own, of which one is raised."""
+    def _in_the_way(self, block: Block, case: Case) -> str:
+        """Return why headers cannot lie as they do, or nothing: through another bed, or with an end in a raised one."""
         tail_m = self.scenario.limits.header_tail
-        headers = [LineString(with_tails(line.points, tail_m, line.points)) for line in case.layout.headers]
-        return any(
-            (bed.raised or case.layout.raised) and shape.intersects(header)
-            for number, (bed, shape) in enumerate(zip(self.scenario.beds, self._shrunk, strict=True))
-            if number not in block.beds
-            for header in headers
-        )
+        for number, (bed, shape) in enumerate(zip(self.scenario.beds, self._shrunk, strict=True)):
+            for line in case.layout.headers if number not in block.beds else ():
+                if shape.intersects(_drawn(line.points)):
+                    return THROUGH_A_BED
+                ends = _drawn(with_tails(line.points, tail_m, line.points))
+                if (bed.raised or case.layout.raised) and shape.intersects(ends):
+                    return TAIL_IN_THE_WAY
+        return ""
 
     @cached_property
     def _shrunk(self) -> list[BaseGeometry]:
@@ -183,6 +187,10 @@ class Garden:
         if known[1] is None:
             raise RuledOutError(NO_WAY)
         return known[1]
+
+
+def _drawn(points: Sequence[Point]) -> BaseGeometry:
+    return LineString(points) if len(points) > 1 else Place(points[0])
 
 
 def _fed(units: Units, members: Sequence[int]) -> list[FedHeader]:

@@ -63,16 +63,14 @@ def _of_layouts(name: str, layout: Callable[[int, int, Layout], bool]) -> Kind:
 
 def _by_direction(garden: Garden) -> Iterator[Kind]:
     """Yield one kind for each direction that some bed may have; beds that may not have it keep theirs."""
-
-    def named(pattern: int, block: int) -> list[str]:
-        return [each.name for each in garden.patterns[pattern].blocks[block].choices.directions]
-
-    names = dict.fromkeys(name for block in range(len(garden.patterns[0].blocks)) for name in named(0, block))
+    of_beds = [[each.name for each in block.choices.directions] for block in garden.patterns[0].blocks]
+    names = dict.fromkeys(name for own in of_beds for name in own)
     for name in names if len(names) > 1 else ():
 
-        def turned(pattern: int, block: int, layout: Layout, name: str = name) -> bool:
-            own = named(pattern, block)
-            return name not in own or own[layout.direction] == name
+        def turned(pattern: int, number: int, layout: Layout, name: str = name) -> bool:
+            block = garden.patterns[pattern].blocks[number]
+            own = block.choices.directions[layout.direction].name
+            return own == name or not any(name in of_beds[bed] for bed in block.beds)
 
         yield _of_layouts(f"rows {name}", turned)
 

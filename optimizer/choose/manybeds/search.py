@@ -132,7 +132,9 @@ class GardenSearch:
             self._look_at_patterns()
             while not self._ends() and (most is None or looked_at < most):
                 looked_at += 1
-                entry = heapq.heappop(self.queue)[2]
+                # Known before it leaves the queue: whenever an interruption comes, it is in one place or the other.
+                entry = self.queue[0][2]
+                heapq.heappop(self.queue)
                 self._work_on(entry)
                 entry = None
                 self._tell()
