@@ -164,7 +164,7 @@ class Units:
             for two in range(one + 1, len(held)):
                 lines = self.case(self.units[one]).line.name != self.case(self.units[two]).line.name
                 together = held[one] | held[two]
-                mixed = len({self._crop(place) for place in together}) > 1 and together & alone
+                mixed = len(together) > 1 and together & alone
                 if lines or mixed or any((a, b) in pairs for a in held[one] for b in held[two]):
                     found.add((one, two))
         return frozenset(found)
@@ -184,10 +184,6 @@ class Units:
         lines = [line for line in self.scenario.emitter_lines if line.name in names]
         pairs = {pair for line in lines for pair in crops_apart(self.scenario, line)}
         return pairs | {(two, one) for one, two in pairs}
-
-    def _crop(self, place: tuple[int, int]) -> str:
-        """Return the name of a crop; the same crop in several beds needs the same."""
-        return self.scenario.beds[place[0]].crops[place[1]].name
 
     def _wants_own_zone(self, place: tuple[int, int]) -> bool:
         return self.scenario.beds[place[0]].crops[place[1]].own_zone
