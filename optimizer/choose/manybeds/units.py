@@ -97,7 +97,13 @@ def _runs(case: Case, limits: WaterLimits, judge: ZoneJudge, cutter: Cutter) -> 
     found: list[tuple[Run, ...]] = []
     for header, reach in enumerate(table.last):
         whole = (Run(header, 0, last),)
-        alike = whole if reach[0] == last else alike_stretches(case, header, limits, judge)
+        alike = whole if reach[0] == last else None
+        if (
+            alike is None
+            and not any(crop.own_zone for crop in case.layout.crops)
+            and not crops_apart(case.scenario, case.line)
+        ):
+            alike = alike_stretches(case, header, limits, judge)
         found.append(alike or tuple(run for run in _alone(case, table, cutter) if run.header == header))
     return tuple(found)
 
