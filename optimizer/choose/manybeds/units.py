@@ -97,7 +97,7 @@ def _runs(case: Case, limits: WaterLimits, judge: ZoneJudge, cutter: Cutter) -> 
     found: list[tuple[Run, ...]] = []
     for header, reach in enumerate(table.last):
         whole = (Run(header, 0, last),)
-        alike = whole if reach[0] == last else None
+        alike: tuple[Run, ...] | None = whole if reach[0] == last else None
         if (
             alike is None
             and not any(crop.own_zone for crop in case.layout.crops)
