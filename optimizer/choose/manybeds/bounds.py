@@ -98,12 +98,14 @@ class Bounds:
 
     def _worth(self, set_bound: _SetBound, known: Bounded, beat: Goals | None) -> Bounded:
         """Return a bound completed, without the layouts that cannot reach what is to beat."""
-        low = set_bound.low(known.laid_mm).at_least(known.low)
+        own = set_bound.low(known.laid_mm)
+        low = own.at_least(known.low)
         if beat is None:
             return replace(known, low=low)
         if low.goals > beat:
             return replace(known, low=low, some=None)
-        kept = set_bound.worth(low.goals, beat)
+        # What a layout adds is counted on this set's own bound: one taken over may hold some of it already.
+        kept = set_bound.worth(own.goals, beat)
         assert known.some is not None
         if kept == known.some.layouts:
             return replace(known, low=low)

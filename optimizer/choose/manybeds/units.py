@@ -93,19 +93,21 @@ def fed_at(case: Case, ways: Sequence[Sequence[Inlet]], runs: Sequence[Sequence[
 def _runs(case: Case, limits: WaterLimits, judge: ZoneJudge, cutter: Cutter) -> tuple[tuple[Run, ...], ...]:
     """Return each header whole where all of it may be one zone, else cut: alike, or as if the block stood alone."""
     table = run_table(case, limits, judge)
-    last = case.row_count - 1
+    last, free = case.row_count - 1, _any_may_share(case)
     found: list[tuple[Run, ...]] = []
     for header, reach in enumerate(table.last):
-        whole = (Run(header, 0, last),)
-        alike: tuple[Run, ...] | None = whole if reach[0] == last else None
-        if (
-            alike is None
-            and not any(crop.own_zone for crop in case.layout.crops)
-            and not crops_apart(case.scenario, case.line)
-        ):
-            alike = alike_stretches(case, header, limits, judge)
-        found.append(alike or tuple(run for run in _alone(case, table, cutter) if run.header == header))
+        if reach[0] == last:
+            found.append((Run(header, 0, last),))
+        else:
+            alike = alike_stretches(case, header, limits, judge) if free else None
+            found.append(alike or tuple(run for run in _alone(case, table, cutter) if run.header == header))
     return tuple(found)
+
+
+def _any_may_share(case: Case) -> bool:
+    """Say whether any rows of a block may run together, as far as their crops go."""
+    wanted_alone = any(crop.own_zone for crop in case.layout.crops)
+    return not wanted_alone and not crops_apart(case.scenario, case.line)
 
 
 def _alone(case: Case, table: RunTable, cutter: Cutter) -> Sequence[Run]:
