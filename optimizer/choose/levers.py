@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
+from contextlib import suppress
 
 from optimizer.choose.designs import ChoiceSet, Design, choice_set
 from optimizer.choose.evaluate import Evaluator, RuledOutError, UnsettledError
@@ -56,13 +57,16 @@ def _missing_in_one_bed(scenario: Scenario) -> int | None:
         return None
     evaluator = Evaluator(choices)
     designs = [design for design in choices.designs() if not design.row_plan]
+    worked_out = []
     for design in sorted(designs, key=lambda design: _asked_in_vain(choices, design)):
-        try:
-            case, _ = evaluator.bound(design)
-            evaluator.evaluate(design, case, _EFFORT)
-        except (RuledOutError, UnsettledError):
-            continue
-        return _asked_in_vain(choices, design)
+        with suppress(RuledOutError):
+            worked_out.append((design, evaluator.bound(design)[0]))
+    # What the water of a design rules out is seen side by side, before anything is cut or parted for it.
+    for (design, case), closer in zip(worked_out, evaluator.closer_bounds(worked_out), strict=True):
+        if not isinstance(closer, RuledOutError):
+            with suppress(RuledOutError, UnsettledError):
+                evaluator.evaluate(design, case, _EFFORT)
+                return _asked_in_vain(choices, design)
     return None
 
 
@@ -107,13 +111,13 @@ def working_levers(scenario: Scenario, reasons: Iterable[str], most: int = 3) ->
 
     Args:
         scenario: a scenario no design works for.
-        reasons: why designs fell out; changes that ease one of them are tried first. None means that no row fits.
+        reasons: why designs fell out; only changes that ease one of them are tried. None means that no row fits.
         most: how many to give at most.
     """
     known = set(reasons) or {NO_ROOM}
-    ordered = sorted(CHANGES, key=lambda change: not known.intersection(change.eases))
+    hopeful = (change for change in CHANGES if known.intersection(change.eases))
     given = 0
-    for change in ordered:
+    for change in hopeful:
         changed = least_amount(scenario, change)
         if changed is not None:
             yield _lever(change, scenario, changed), changed
