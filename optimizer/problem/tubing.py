@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from optimizer.cutting import CuttingTask, Demand, Stock
 from optimizer.problem.case import Case, Run
@@ -133,3 +133,17 @@ def blank_tube_task(scenario: Scenario, tube: BlankTube, unit_um: int, units: It
         joints_per_piece=JOINTS_IN_TUBE,
         least_part_units=max(-(-micrometres(limits.shortest_joined_part) // unit_um), 1),
     )
+
+
+def pooled_tubes(scenario: Scenario, tubes: Sequence[BlankTube], unit_um: int) -> CuttingTask:
+    """Return the stocks of several blank tubes as one task without pieces, as if one tube could stand in for another.
+
+    What a length of tube costs at least whatever its product follows from it.
+    """
+    tasks = [blank_tube_task(scenario, tube, unit_um, ()) for tube in tubes]
+    stocks = tuple(
+        replace(stock, id=f"{tube.name}, {stock.id}")
+        for tube, task in zip(tubes, tasks, strict=True)
+        for stock in task.stocks
+    )
+    return replace(tasks[0], stocks=stocks)

@@ -3,26 +3,29 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
+from itertools import chain
 
 from optimizer.choose.evaluate import RuledOutError, fixed_price
 from optimizer.choose.goals import Goals
 from optimizer.choose.manybeds.combination import Combination
+from optimizer.choose.manybeds.forks import Entered, entered_together, with_stem
+from optimizer.choose.manybeds.gaps import BlockGroups, across_gaps
 from optimizer.choose.manybeds.garden import Garden
 from optimizer.choose.manybeds.linebound import LineBound
 from optimizer.choose.manybeds.opened import Open
-from optimizer.choose.manybeds.shares import Share, share
+from optimizer.choose.manybeds.shares import Pieces, Share, share
 from optimizer.choose.manybeds.sizes import metre_price_mct
 from optimizer.choose.manybeds.value import Low
-from optimizer.choose.manybeds.ways import Way
-from optimizer.choose.manybeds.zonebound import least_zones
+from optimizer.choose.manybeds.web import Way
+from optimizer.choose.manybeds.zonebound import least_zones, zone_room
 from optimizer.choose.reasons import NO_WAY, TIMER_FULL, TUBE_SHORT
 from optimizer.choose.tubebound import TubeBound
 from optimizer.problem.case import Case
 from optimizer.problem.counts import stakes
-from optimizer.problem.tubing import blank_tube_task
+from optimizer.problem.tubing import pooled_tubes
 from optimizer.routes.graph import RoutePrice
 from optimizer.scenario.defaults import fitting_price
 from optimizer.scenario.schema import BlankTube, EmitterLine, FittingKind
@@ -52,6 +55,21 @@ class Bounded:
     closely: bool = False
 
 
+@dataclass(frozen=True)
+class Parted:
+    """A combination that promises much if its blocks run in given zones.
+
+    Args:
+        cost_ct: what it costs if tube and lines cost by the metre [ct].
+        combination: the combination.
+        groups: blocks of each zone.
+    """
+
+    cost_ct: int
+    combination: Combination
+    groups: BlockGroups
+
+
 @dataclass(eq=False)
 class Bounds:
     """Bounds sets of combinations."""
@@ -59,6 +77,8 @@ class Bounds:
     garden: Garden
     _shares: dict[tuple[int, int, int, int], Share] = field(default_factory=dict)
     _laid: dict[tuple[int, BlockWays], int | None] = field(default_factory=dict)
+    branches: dict[tuple[int, RoutePrice, BlockWays], Entered] = field(default_factory=dict)
+    """mainline into blocks with the price of what lies behind, by pattern and price of tube"""
 
     def share(self, pattern: int, kit: int, block: int, layout: int) -> Share:
         """Return what a layout of a block adds at least.
@@ -92,9 +112,28 @@ class Bounds:
         laid_mm = above.laid_mm if ways == above.ways else max(self._laid_mm(some.pattern, ways), above.laid_mm)
         promising = above.promising
         if promising is None or not some.holds(promising):
-            promising = set_bound.promising()
+            promising = _SetBound(self, set_bound.narrowed()).promising()
         close = Bounded(above.low, some, laid_mm, ways, promising, closely=True)
         return self._worth(set_bound, close, beat)
+
+    def zones(self, some: Open) -> int:
+        """Return how many zones combinations have at least.
+
+        Raises:
+            RuledOutError: the timer has fewer outlets.
+        """
+        return _SetBound(self, some).zones()
+
+    def parted(self, some: Open, groups: Sequence[BlockGroups] = ()) -> list[Parted]:
+        """Return combinations that promise much if their blocks run in given zones, the cheapest by the metre first.
+
+        Args:
+            some: what they are among.
+            groups: blocks of each zone; zones along the gaps between the beds if none are given.
+        """
+        set_bound = _SetBound(self, _SetBound(self, some).narrowed())
+        found = (set_bound.parted(each) for each in groups or set_bound.gaps())
+        return sorted((each for each in found if each is not None), key=lambda each: each.cost_ct)
 
     def _worth(self, set_bound: _SetBound, known: Bounded, beat: Goals | None) -> Bounded:
         """Return a bound completed, without the layouts that cannot reach what is to beat."""
@@ -146,6 +185,7 @@ class _SetBound:
             for block, layouts in enumerate(some.layouts)
         ]
         self.step_mm = self.cases[0].tube_step_um // 1000
+        self.branches = bounds.branches
 
     @cached_property
     def ways(self) -> BlockWays:
@@ -159,7 +199,7 @@ class _SetBound:
             RuledOutError: nothing of the set works.
         """
         laid_mm = max(laid_mm, self.step_mm * self._sum("tube_units"))
-        tube, zones = self._tube(laid_mm), self._zones()
+        tube, zones = self._tube(laid_mm), self.zones()
         return Low(self._goals(zones, laid_mm, tube), self._goals(max(zones, 2), laid_mm, tube))
 
     def _goals(self, zones: int, laid_mm: int, tube: TubeBound) -> Goals:
@@ -236,13 +276,8 @@ class _SetBound:
             RuledOutError: there is not enough.
         """
         units = max(-(-length_mm // self.step_mm), 1)
-        tasks = [blank_tube_task(self.scenario, each, 1000 * self.step_mm, ()) for each in products]
-        stocks = tuple(
-            replace(stock, id=f"{each.name}, {stock.id}")
-            for each, task in zip(products, tasks, strict=True)
-            for stock in task.stocks
-        )
-        found = self.garden.cutter.tube_bound(replace(tasks[0], stocks=stocks), units)
+        task = pooled_tubes(self.scenario, products, 1000 * self.step_mm)
+        found = self.garden.cutter.tube_bound(task, units)
         if found is None:
             raise RuledOutError(TUBE_SHORT)
         return found
@@ -264,7 +299,7 @@ class _SetBound:
 
     # ------------------------------------------------------------ zones
 
-    def _zones(self) -> int:
+    def zones(self) -> int:
         """Return how many zones there are at least.
 
         Raises:
@@ -275,10 +310,13 @@ class _SetBound:
             least_zones([self.cases[block] for block in blocks], [self.shares[block] for block in blocks], mains)
             for _, blocks in self._laid_with
         )
-        most = self.scenario.most_zones
-        if most is not None and zones > most:
+        if self._most is not None and zones > self._most:
             raise RuledOutError(TIMER_FULL)
         return zones
+
+    @property
+    def _most(self) -> int | None:
+        return self.scenario.most_zones
 
     # ------------------------------------------------------------ what is worth a look
 
@@ -309,25 +347,81 @@ class _SetBound:
         Raises:
             RuledOutError: tube cannot reach a block.
         """
-        price = self.garden.price(self.some.kit)
-        per_mm = price.tube_mct_per_mm
-        ways, owners = [], []
-        for case, each, layouts in zip(self.cases, self.shares, self.some.layouts, strict=True):
+        found = self.garden.ways(self.some.pattern).entered(self._priced, self.garden.price(self.some.kit))
+        if found is None:
+            raise RuledOutError(NO_WAY)
+        return self._entered(found)
+
+    def parted(self, groups: BlockGroups) -> Parted | None:
+        """Return the same if the blocks of each zone have mainline of their own behind a common stem; None if none."""
+        ways, price = self.garden.ways(self.some.pattern), self.garden.price(self.some.kit)
+        if not ways.reaches(self._priced):
+            return None
+        found = with_stem(ways, [self._together(group) for group in groups], price)
+        if found is None:
+            return None
+        cost_ct = found[0] // 1000 + len(groups) * self._price("zone valve")
+        taken = dict(zip(chain.from_iterable(groups), chain.from_iterable(found[1]), strict=True))
+        return Parted(cost_ct, self._entered([taken[block] for block in range(len(taken))]), groups)
+
+    def _together(self, group: tuple[int, ...]) -> Entered:
+        priced, price = tuple(self._priced[block] for block in group), self.garden.price(self.some.kit)
+        key = self.some.pattern, price, priced
+        if key not in self.branches:
+            self.branches[key] = entered_together(self.garden.ways(self.some.pattern), priced, price)
+        return self.branches[key]
+
+    def gaps(self) -> Iterator[BlockGroups]:
+        """Yield groups of blocks parted along gaps between beds, none with more flow than a zone may have."""
+        mains = self.garden.mains(self.some.kit)
+        flows = [min(sum(item.unit_flows_m3_s) for item in each) for each in self.shares]
+        return across_gaps(self.garden.middles(self.some.pattern), flows, zone_room(self.cases, mains), self._most)
+
+    @cached_property
+    def _priced(self) -> BlockWays:
+        """The ways into each block with the price of all that lies behind [mct], layout by layout."""
+        per_mm = self.garden.price(self.some.kit).tube_mct_per_mm
+        found = []
+        for case, wanted in zip(self.cases, self._wanted, strict=True):
             line_mct = metre_price_mct(case.line) * case.line.spacing * 1000.0
-            least_missing = min(item.missing_ppm for item in each)
-            wanted = [
-                (item, layout) for item, layout in zip(each, layouts, strict=True) if item.missing_ppm == least_missing
-            ]
-            ways.append(
-                [
+            found.append(
+                tuple(
                     Way(way.portal, way.behind_mct * per_mm + 1000 * item.money_ct + round(item.line_length * line_mct))
                     for item, _ in wanted
                     for way in item.ways
-                ]
+                )
             )
-            owners.append([layout for item, layout in wanted for _ in item.ways])
-        found = self.garden.ways(self.some.pattern).entered(ways, price)
-        if found is None:
-            raise RuledOutError(NO_WAY)
-        layouts = tuple(mine[way] for mine, way in zip(owners, found, strict=True))
+        return tuple(found)
+
+    def narrowed(self) -> Open:
+        """Return those of the set whose pieces of emitter line are cheap to cut together, as far as is seen quickly."""
+        per_mm = self.garden.price(self.some.kit).tube_mct_per_mm
+        some = self.some
+        for line, (_, blocks) in zip(self._lines, self._laid_with, strict=True):
+            costs: list[dict[Pieces, int]] = []
+            for block in blocks:
+                own: dict[Pieces, int] = {}
+                for item, _ in self._wanted[block]:
+                    tube_mct = per_mm * min((way.behind_mct for way in item.ways), default=0)
+                    cost = item.money_ct + tube_mct // 1000
+                    own[item.pieces] = min(own.get(item.pieces, cost), cost)
+                costs.append(own)
+            best = line.best_pieces(costs)
+            for block, pieces in zip(blocks, best or (), strict=best is not None):
+                some = some.only(block, [layout for item, layout in self._wanted[block] if item.pieces == pieces])
+        return some
+
+    @cached_property
+    def _wanted(self) -> list[list[tuple[Share, int]]]:
+        """Of each block the layouts that miss least of the requests."""
+        found = []
+        for each, layouts in zip(self.shares, self.some.layouts, strict=True):
+            least = min(item.missing_ppm for item in each)
+            found.append([pair for pair in zip(each, layouts, strict=True) if pair[0].missing_ppm == least])
+        return found
+
+    def _entered(self, ways: Sequence[int]) -> Combination:
+        """Return the combination whose blocks are entered by some of the priced ways."""
+        owners = [[layout for item, layout in wanted for _ in item.ways] for wanted in self._wanted]
+        layouts = tuple(mine[way] for mine, way in zip(owners, ways, strict=True))
         return Combination(self.some.pattern, self.some.kit, layouts)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
+from enum import Enum
 
 from optimizer.choose.chosen import ProductCut
 from optimizer.choose.evaluate import fixed_price
@@ -15,11 +16,11 @@ from optimizer.choose.manybeds.sizes import sized
 from optimizer.choose.manybeds.units import Units
 from optimizer.choose.manybeds.zones import Reading, reading
 from optimizer.choose.reasons import TOO_MUCH_FLOW
-from optimizer.choose.waterlimits import water_limits
 from optimizer.problem.bill import laid_fittings, tube_pieces
 from optimizer.problem.counts import FittingCount
-from optimizer.problem.laying import SUPPLY, Laying
-from optimizer.problem.tubing import blank_tube_task
+from optimizer.problem.laying import SUPPLY, Laying, MainPart
+from optimizer.problem.tubing import blank_tube_task, pooled_tubes
+from optimizer.scenario.schema import BlankTube
 
 _ROUNDING = 1e-9
 
@@ -52,8 +53,16 @@ class Fed:
         return sum(sum(units) for units in self.tubes.values())
 
 
+class Trees(Enum):
+    """How zones get their water."""
+
+    COMMON = "all units on one tree; valves where tube begins to serve one zone alone"
+    OWN = "each zone on a tree of its own from the supply"
+    FORKED = "each zone on a tree of its own that leaves a common stem"
+
+
 class Feeding:
-    """Units of a combination on one common tree of mainline, or each zone on a tree of its own."""
+    """Units of a combination on trees of mainline."""
 
     def __init__(
         self,
@@ -62,7 +71,7 @@ class Feeding:
         units: Units,
         lines: Sequence[ProductCut],
         effort: int,
-        own: bool,
+        trees: Trees,
     ) -> None:
         """Prepare.
 
@@ -72,10 +81,10 @@ class Feeding:
             units: its units.
             lines: how its emitter lines are cut.
             effort: how much is done for trees.
-            own: whether each zone has a tree of its own.
+            trees: how zones get their water.
         """
         self.garden, self.combination, self.units, self.lines = garden, combination, units, lines
-        self.effort, self.own = effort, own
+        self.effort, self.trees = effort, trees
         mains = garden.mains(combination.kit)
         self.widest = max(mains, key=lambda tube: tube.bore)
         self.sizes = mains if len(mains) > 1 else []
@@ -83,8 +92,8 @@ class Feeding:
         """whether a grouping was left out because it cannot reach what was to beat"""
         self.at_the_tap = False
         """whether one was left out because its valves would stand at the tap"""
-        self._readings: dict[tuple[int, ...], Reading] = {}
-        self._common: Hung | None = None
+        self._readings: dict[Groups, Reading] = {}
+        self._hung: dict[Groups, Hung] = {}
 
     def on(self, groups: Groups) -> Hung:
         """Return the units hung on mainline of the widest tube.
@@ -92,15 +101,19 @@ class Feeding:
         Raises:
             RuledOutError: tube cannot reach one of them.
         """
-        if self.own:
-            return self._hung(groups)
-        if self._common is None:
-            self._common = self._hung([tuple(range(len(self.units.units)))])
-        return self._common
+        every = (tuple(range(len(self.units.units))),)
+        key = every if self.trees is Trees.COMMON else groups
+        if key not in self._hung:
+            self._hung[key] = self._on_forked(groups) if self.trees is Trees.FORKED else self._on_trees(key)
+        return self._hung[key]
 
-    def _hung(self, sets: Sequence[tuple[int, ...]]) -> Hung:
+    def _on_trees(self, sets: Groups) -> Hung:
         trees = [(members, self.garden.tree(self.combination, self.units, members, self.effort)) for members in sets]
         return hung(self.units, trees, self.widest)
+
+    def _on_forked(self, groups: Groups) -> Hung:
+        tree = self.garden.forked(self.combination, self.units, groups, self.effort)
+        return hung(self.units, [(range(len(self.units.units)), tree)], self.widest)
 
     def reading(self, group: tuple[int, ...], groups: Groups = ()) -> Reading:
         """Return what a group of units does as a zone on mainline of the widest tube.
@@ -112,14 +125,16 @@ class Feeding:
         Raises:
             RuledOutError: tube cannot reach a unit.
         """
-        if group not in self._readings:
-            self._readings[group] = self._too_much(group) or self._solved(group, groups or (group,))
-        return self._readings[group]
+        # On a common stem what a zone does depends on the others, as its tube does.
+        key = (group, *groups) if self.trees is Trees.FORKED else (group,)
+        if key not in self._readings:
+            self._readings[key] = self._too_much(group) or self._solved(group, groups or (group,))
+        return self._readings[key]
 
     def _too_much(self, group: tuple[int, ...]) -> Reading | None:
         """Return the reading of a group whose units take too much even at their least, None if it may hold."""
         flow = sum(self.units.flow_m3_s(unit) for unit in group)
-        usable = max(water_limits(self.units.case(self.units.units[unit])).usable_m3_s for unit in group)
+        usable = max(self.units.usable_m3_s(unit) for unit in group)
         return Reading(TOO_MUCH_FLOW, 0.0, 10_000) if flow > usable * (1.0 + _ROUNDING) else None
 
     def _solved(self, group: tuple[int, ...], groups: Groups) -> Reading:
@@ -148,7 +163,7 @@ class Feeding:
     def _at_the_tap(self, groups: Groups) -> bool:
         """Say whether valves would stand at the tap though they are wanted in the field."""
         limits = self.garden.scenario.limits
-        if self.own or len(groups) < 2 or limits.valves != "in the field" or limits.valve_per_bed:
+        if self.trees is Trees.OWN or len(groups) < 2 or limits.valves != "in the field" or limits.valve_per_bed:
             return False
         laying = laid(self.units, self.on(groups), groups)
         return any(laying.mainline[part].above == SUPPLY for valve in laying.valves for part in valve.parts)
@@ -168,11 +183,14 @@ class Feeding:
 
     def _of_sizes(self, groups: Groups, beat: Goals | None) -> Fed | None:
         """Return a grouping with a tube chosen for each part of mainline; None if one tube does for all."""
+        on = self.on(groups)
+        on_widest = laid(self.units, on, groups, self._valve_per_header)
+        if beat is not None and self._least_ct(on_widest) > beat.money_ct:
+            self.outdone = True
+            return None
         readings = [self.reading(group, groups) for group in groups]
         if not all(item.holds for item in readings):
             return None
-        on = self.on(groups)
-        on_widest = laid(self.units, on, groups, self._valve_per_header)
         laying = sized(on_widest, [item.flow_m3_s for item in readings], self.sizes)
         if laying is None or len({part.tube.name for part in laying.mainline}) == 1:
             return None
@@ -180,6 +198,18 @@ class Feeding:
         if found is None or not self._hopeful(found, beat):
             return None
         return self._holding(found, [reading(laying, zone) for zone in range(len(groups))])
+
+    def _least_ct(self, on_widest: Laying) -> int:
+        """Return what a garden costs at least whatever the tubes of its mainline [ct]."""
+        scenario, case = self.garden.scenario, on_widest.cases[0]
+        ways = [replace(on_widest, mainline=_all_of(on_widest, tube)) for tube in self.sizes]
+        units = sum(piece.units for piece in tube_pieces(on_widest))
+        tubes = {tube.name: tube for tube in (case.tube, *self.sizes)}
+        found = self.garden.cutter.tube_bound(pooled_tubes(scenario, tuple(tubes.values()), case.tube_step_um), units)
+        plans = [cut.outcome.plan for cut in self.lines if cut.outcome.plan is not None]
+        fittings = min(laid_fittings(way).cost_ct(scenario) for way in ways)
+        fixed = fixed_price(case) + sum(plan.money_ct for plan in plans)
+        return fixed + fittings + (found.money_ct if found is not None else 0)
 
     @property
     def _valve_per_header(self) -> bool:
@@ -216,3 +246,7 @@ class Feeding:
             0,
         )
         return Fed(goals, laying, fittings, {name: tuple(sorted(units)) for name, units in tubes.items()}, proven)
+
+
+def _all_of(laying: Laying, tube: BlankTube) -> tuple[MainPart, ...]:
+    return tuple(replace(part, tube=tube) for part in laying.mainline)

@@ -6,6 +6,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 
+from shapely import unary_union
 from shapely.geometry import LineString, Polygon
 from shapely.geometry import Point as Place
 from shapely.geometry.base import BaseGeometry
@@ -15,10 +16,12 @@ from optimizer.choose.evaluate import RuledOutError
 from optimizer.choose.judge import ZoneJudge
 from optimizer.choose.manybeds.blocks import Block, Kit, Layout, Pattern
 from optimizer.choose.manybeds.combination import Combination
+from optimizer.choose.manybeds.forks import branches, forked
 from optimizer.choose.manybeds.inlets import inlets
 from optimizer.choose.manybeds.sizes import metre_price_mct
 from optimizer.choose.manybeds.units import LaidBlock, Units, laid_block
-from optimizer.choose.manybeds.ways import SEAM_M, FedHeader, Tree, Ways
+from optimizer.choose.manybeds.ways import SEAM_M, Ways
+from optimizer.choose.manybeds.web import FedHeader, Grown, Tree
 from optimizer.choose.reasons import NO_WAY, RUN_TOO_LONG, TAIL_IN_THE_WAY, THROUGH_A_BED
 from optimizer.choose.waterlimits import water_limits
 from optimizer.feeds import FeedError
@@ -47,6 +50,7 @@ class Garden:
     _ways: dict[int, Ways] = field(default_factory=dict)
     _blocks: dict[tuple[int, int, int, int], LaidBlock | RuledOutError] = field(default_factory=dict)
     _trees: dict[tuple[object, ...], tuple[int, Tree | None]] = field(default_factory=dict)
+    _branches: dict[tuple[object, ...], Grown | None] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
         self.shapes: SiteShapes = site_shapes(self.scenario)
@@ -124,6 +128,14 @@ class Garden:
         """The beds, drawn in a little: tube may lie along their edges."""
         return [Polygon(corners(bed)).buffer(-SEAM_M) for bed in self.scenario.beds]
 
+    def middles(self, pattern: int) -> list[Point]:
+        """Return the middle of each block of a pattern [m]."""
+        found = []
+        for block in self.patterns[pattern].blocks:
+            middle = unary_union([Polygon(corners(self.scenario.beds[bed])) for bed in block.beds]).centroid
+            found.append((middle.x, middle.y))
+        return found
+
     def units(self, combination: Combination) -> Units:
         """Return the units of a combination.
 
@@ -177,16 +189,53 @@ class Garden:
         Raises:
             RuledOutError: tube cannot reach one of them.
         """
-        price = self.price(combination.kit)
-        lines = self.kits[combination.kit].lines
-        key = (combination.pattern, lines, combination.layouts, price, tuple(units.units[m] for m in members))
+        key = self._key(combination, units, members)
         known = self._trees.get(key)
         if known is None or (known[0] < effort and known[1] is not None and not known[1].proven):
-            known = effort, self.ways(combination.pattern).tree(_fed(units, members), price, CARE[effort])
-            self._trees[key] = known
+            price, ways = self.price(combination.kit), self.ways(combination.pattern)
+            known = self._trees[key] = effort, ways.tree(_fed(units, members), price, CARE[effort])
         if known[1] is None:
             raise RuledOutError(NO_WAY)
         return known[1]
+
+    def forked(self, combination: Combination, units: Units, groups: Sequence[tuple[int, ...]], effort: int) -> Tree:
+        """Return mainline that forks before it feeds anything, with branches for each of some groups.
+
+        Args:
+            combination: what is laid.
+            units: its units.
+            groups: units of each zone, all of them together.
+            effort: index into `CARE`.
+
+        Raises:
+            RuledOutError: tube cannot reach one of them, or there are too many groups.
+        """
+        place = _places(units)
+        zones = [self._grown(combination, units, group, effort) for group in groups]
+        wanted = [[place[member] for member in group] for group in groups]
+        found = forked(self.ways(combination.pattern), zones, wanted, self.price(combination.kit))
+        if found is None:
+            raise RuledOutError(NO_WAY)
+        return found
+
+    def _grown(self, combination: Combination, units: Units, members: Sequence[int], effort: int) -> Grown:
+        key = effort, self._key(combination, units, members)
+        if key not in self._branches:
+            price, ways = self.price(combination.kit), self.ways(combination.pattern)
+            self._branches[key] = branches(ways, _fed(units, members), price, CARE[effort])
+        found = self._branches[key]
+        if found is None:
+            raise RuledOutError(NO_WAY)
+        return found
+
+    def _key(self, combination: Combination, units: Units, members: Sequence[int]) -> tuple[object, ...]:
+        """Return what mainline to some units goes by: the layouts of their blocks, whatever those of others."""
+        lines = self.kits[combination.kit].lines
+        fed = []
+        for member in members:
+            block, own = units.headers[units.units[member].header]
+            fed.append((block, combination.layouts[block], own, units.units[member].run))
+        return combination.pattern, lines, self.price(combination.kit), tuple(fed)
 
 
 def _drawn(points: Sequence[Point]) -> BaseGeometry:
@@ -202,4 +251,14 @@ def _fed(units: Units, members: Sequence[int]) -> list[FedHeader]:
         runs = tuple(units.units[member].run for member in members if units.units[member].header == header)
         line = block.case.layout.headers[own]
         found.append(FedHeader(line, block.inlets[own], runs, len(block.runs[own]) > 1))
+    return found
+
+
+def _places(units: Units) -> list[tuple[int, int]]:
+    """Return for each unit the number of its header and of its run among all that are fed."""
+    runs: dict[int, int] = {}
+    found = []
+    for unit in units.units:
+        runs[unit.header] = runs.get(unit.header, -1) + 1
+        found.append((unit.header, runs[unit.header]))
     return found

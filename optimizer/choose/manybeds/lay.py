@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from optimizer.choose.manybeds.units import Units
-from optimizer.choose.manybeds.ways import Tree
+from optimizer.choose.manybeds.web import Tree
 from optimizer.problem.laying import LaidHeader, Laying, MainPart, whole_run
 from optimizer.scenario.schema import BlankTube
 

@@ -6,10 +6,11 @@ import math
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from functools import cached_property, reduce
+from typing import NamedTuple
 
 from optimizer.choose.cutter import Cutter
 from optimizer.choose.evaluate import RuledOutError
-from optimizer.choose.manybeds.shares import Share
+from optimizer.choose.manybeds.shares import Pieces, Share
 from optimizer.choose.reasons import LINE_SHORT
 from optimizer.choose.tubebound import TubeBound
 from optimizer.cutting import CuttingStatus, CuttingTask
@@ -21,11 +22,19 @@ Sums = tuple[tuple[int, int], ...]
 
 _NONE: Sums = ((0, 0),)
 
-Pieces = frozenset[tuple[int, int]]
-"""(length, count) of pieces [emitter spacings]"""
-
 MOST_SORTS = 100
 """sorts of pieces up to which each is bounded by itself"""
+
+
+class Sort(NamedTuple):
+    """A sort of pieces: what all else costs at least with it [ct], and the pieces of each block then."""
+
+    cost_ct: int
+    blocks: tuple[Pieces, ...]
+
+
+class ManySortsError(Exception):
+    """Blocks can be made of too many sorts of pieces to bound each by itself."""
 
 
 class LineBound:
@@ -60,28 +69,48 @@ class LineBound:
         if self.settled:
             return TubeBound(self._cheapest(self._before[-1]), self._cut.spent_um)
         by_length = self._cheapest(self._before[-1])
-        sorts = _sorts(self.shares)
-        return TubeBound(by_length if sorts is None else max(by_length, self._by_pieces(sorts)), 0)
+        try:
+            sorts = _sorts(_options(self.shares))
+        except ManySortsError:
+            return TubeBound(by_length, 0)
+        return TubeBound(max(by_length, self._by_pieces(sorts)), 0)
 
-    def _by_pieces(self, sorts: Mapping[Pieces, int]) -> int:
+    def _by_pieces(self, sorts: Mapping[Pieces, Sort]) -> int:
         """Return what the cheapest of some sorts of pieces costs at least to cut, with their fittings.
 
         Raises:
             RuledOutError: there is not enough line for any of them.
         """
+        best = self._cheapest_sort(sorts)
+        if best is None:
+            raise RuledOutError(LINE_SHORT)
+        return best[0]
+
+    def _cheapest_sort(self, sorts: Mapping[Pieces, Sort]) -> tuple[int, tuple[Pieces, ...]] | None:
+        """Return what the cheapest of some sorts costs at least with all else, and the pieces of each block."""
         plain = ((self._rolls(sum(units * count for units, count in pieces)), pieces) for pieces in sorts)
-        waiting = sorted((rolls + sorts[pieces], sorted(pieces)) for rolls, pieces in plain if rolls < _NEVER_CT)
-        best = _NEVER_CT
+        waiting = sorted(
+            (rolls + sorts[pieces].cost_ct, sorted(pieces)) for rolls, pieces in plain if rolls < _NEVER_CT
+        )
+        best: tuple[int, tuple[Pieces, ...]] | None = None
         for bound, pieces in waiting:
-            if bound >= best:
+            if best is not None and bound >= best[0]:
                 break
             units = [length for length, count in pieces for _ in range(count)]
             money = self.cutter.least_money(emitter_line_task(self.scenario, self.line, units))
-            if money is not None:
-                best = min(best, money + sorts[frozenset(pieces)])
-        if best == _NEVER_CT:
-            raise RuledOutError(LINE_SHORT)
+            own = sorts[frozenset(pieces)]
+            if money is not None and (best is None or money + own.cost_ct < best[0]):
+                best = money + own.cost_ct, own.blocks
         return best
+
+    def best_pieces(self, costs_ct: Sequence[Mapping[Pieces, int]]) -> tuple[Pieces, ...] | None:
+        """Return the pieces that each block should be made of, as far as is seen quickly.
+
+        Args:
+            costs_ct: for each block the pieces it can be made of and what all else costs then [ct].
+        """
+        best = self._cheapest_sort(_sorts(costs_ct, keep=MOST_SORTS))
+        return best[1] if best is not None else None
 
     def extra_ct(self) -> list[list[int]]:
         """Return for each layout of each block how much more the bound is with it than without a choice [ct].
@@ -154,21 +183,40 @@ def _figures(item: Share) -> tuple[int, int]:
     return item.line_length, item.money_ct
 
 
-def _sorts(shares: Sequence[Sequence[Share]]) -> dict[Pieces, int] | None:
-    """Return the sorts of pieces that blocks can have together with the least money of each; None if there are many."""
-    found: dict[Pieces, int] = {frozenset(): 0}
+def _options(shares: Sequence[Sequence[Share]]) -> list[dict[Pieces, int]]:
+    """Return for each block the pieces it can be made of with the least money of their fittings [ct]."""
+    found = []
     for each in shares:
         own: dict[Pieces, int] = {}
         for item in each:
-            pieces = frozenset(item.line_units.items())
-            own[pieces] = min(own.get(pieces, item.money_ct), item.money_ct)
-        new: dict[Pieces, int] = {}
-        for pieces, money in found.items():
-            for more, extra in own.items():
+            own[item.pieces] = min(own.get(item.pieces, item.money_ct), item.money_ct)
+        found.append(own)
+    return found
+
+
+def _sorts(options: Sequence[Mapping[Pieces, int]], keep: int | None = None) -> dict[Pieces, Sort]:
+    """Return the sorts of pieces that blocks can have together, each with its least cost.
+
+    Args:
+        options: for each block the pieces it can be made of and their cost [ct].
+        keep: how many of the cheapest sorts to go on with; all without it.
+
+    Raises:
+        ManySortsError: there are too many and none may be left.
+    """
+    found = {frozenset[tuple[int, int]](): Sort(0, ())}
+    for own in options:
+        new: dict[Pieces, Sort] = {}
+        for pieces, known in found.items():
+            for more, cost in own.items():
                 key = frozenset((Counter(dict(pieces)) + Counter(dict(more))).items())
-                new[key] = min(new.get(key, money + extra), money + extra)
+                sort = Sort(known.cost_ct + cost, (*known.blocks, more))
+                if key not in new or sort.cost_ct < new[key].cost_ct:
+                    new[key] = sort
         if len(new) > MOST_SORTS:
-            return None
+            if keep is None:
+                raise ManySortsError
+            new = dict(sorted(new.items(), key=lambda item: item[1].cost_ct)[:keep])
         found = new
     return found
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from itertools import combinations
+from typing import NamedTuple
 
 import numpy as np
 import numpy.typing as npt
@@ -46,6 +47,15 @@ def every_price(count: int, ends: IntArray, costs: IntArray) -> IntArray:
 def is_quick(blocks: int, count: int) -> bool:
     """Say whether so many blocks and places are few enough for the recursion."""
     return blocks < 20 and (count * count << blocks) <= MOST_ENTRIES
+
+
+class Leg(NamedTuple):
+    """A way between two places of a tree: number of the leg that leads to it, and the block it leads to if to one."""
+
+    start: int
+    end: int
+    above: int
+    block: int | None
 
 
 class Meeting:
@@ -101,18 +111,22 @@ class Meeting:
 
     def ways(self) -> tuple[int, ...]:
         """Return the number of the way taken into each block by a cheapest tree."""
-        found: dict[int, int] = {}
-        todo = [(self.full, self.source)]
-        while todo:
-            row, at = todo.pop()
-            place = int(np.argmin(self.met[row] + self.price[at]))
-            if row & (row - 1) == 0:
-                block = row.bit_length() - 1
-                found[block] = self.way_in[block][place]
-                continue
-            part = self._parting(row, place)
-            todo += [(part, place), (row ^ part, place)]
+        found = {leg.block: self.way_in[leg.block][leg.end] for leg in self.legs() if leg.block is not None}
         return tuple(found[block] for block in range(len(self.way_in)))
+
+    def legs(self) -> list[Leg]:
+        """Return the ways between the places where a cheapest tree parts, each behind the one that leads to it."""
+        found: list[Leg] = []
+        todo = [(self.full, self.source, -1)]
+        while todo:
+            row, at, above = todo.pop()
+            place = int(np.argmin(self.met[row] + self.price[at]))
+            block = row.bit_length() - 1 if row & (row - 1) == 0 else None
+            found.append(Leg(at, place, above, block))
+            if block is None:
+                part = self._parting(row, place)
+                todo += [(part, place, len(found) - 1), (row ^ part, place, len(found) - 1)]
+        return found
 
     def _parting(self, row: int, place: int) -> int:
         """Return a part of a set that meets the rest at a place."""

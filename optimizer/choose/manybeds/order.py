@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from functools import cache
 from itertools import accumulate
 from typing import Protocol
@@ -119,8 +119,8 @@ def _passed(on: Hung, unit: int) -> tuple[int, ...]:
     return tuple(reversed(way))
 
 
-def _by_kind(units: Units, passed: list[int]) -> tuple[list[int], set[int]]:
-    """Return units with those that may run together side by side, and the places at which a new kind begins."""
+def kinds_of(units: Units, passed: Sequence[int]) -> list[list[int]]:
+    """Return units with those together that may run together."""
     kinds: list[list[int]] = []
     for unit in passed:
         home = next((kind for kind in kinds if units.may_share(kind, unit)), None)
@@ -128,8 +128,13 @@ def _by_kind(units: Units, passed: list[int]) -> tuple[list[int], set[int]]:
             kinds.append([unit])
         else:
             home.append(unit)
+    return kinds
+
+
+def _by_kind(units: Units, passed: list[int]) -> tuple[list[int], set[int]]:
+    """Return units with those that may run together side by side, and the places at which a new kind begins."""
     starts, order = set(), list[int]()
-    for kind in kinds:
+    for kind in kinds_of(units, passed):
         starts.add(len(order))
         order += kind
     return order, starts

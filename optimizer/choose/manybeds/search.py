@@ -18,14 +18,21 @@ from optimizer.choose.manybeds.blocks import kits, patterns
 from optimizer.choose.manybeds.bounds import Bounded, Bounds
 from optimizer.choose.manybeds.combination import Combination, Key, Valued
 from optimizer.choose.manybeds.feeding import TimeUpError
+from optimizer.choose.manybeds.gaps import BlockGroups
 from optimizer.choose.manybeds.garden import Garden
 from optimizer.choose.manybeds.kinds import Kind
 from optimizer.choose.manybeds.opened import Open
-from optimizer.choose.manybeds.value import Low, OutdoneError, Valuer
+from optimizer.choose.manybeds.value import MOST_FREE, Low, OutdoneError, Valuer
 from optimizer.choose.manybeds.whole import Whole
 from optimizer.choose.search import OUTDONE, Progress, SearchLimits
 from optimizer.plan import Status
 from optimizer.scenario.schema import Scenario
+
+MOST_KITS = 8
+"""kits of each pattern that are tried before the search sets out"""
+
+MOST_PARTED = 4
+"""ways to part a garden into zones along gaps between beds that are tried in every set"""
 
 
 @dataclass(frozen=True, eq=False)
@@ -88,6 +95,10 @@ class GardenSearch:
         self.garden = Garden(scenario, patterns(scenario), tuple(kits(scenario)), Cutter(limits.seed, self.end))
         self.valuer, self.bounds = Valuer(self.garden), Bounds(self.garden)
         self.done: dict[Key, Valued] = {}
+        self.groups: dict[tuple[int, int], list[BlockGroups]] = {}
+        """for each pattern and kit the zones along gaps between beds that promise most"""
+        self.parted: set[tuple[Key, BlockGroups]] = set()
+        """what was tried in such zones"""
         self.started = self.stopped = False
         self._start(Whole(self.garden, self.bounds))
 
@@ -129,7 +140,7 @@ class GardenSearch:
         looked_at = 0
         try:
             self._go_through()
-            self._look_at_patterns()
+            self._look_ahead()
             while not self._ends() and (most is None or looked_at < most):
                 looked_at += 1
                 # Known before it leaves the queue: whenever an interruption comes, it is in one place or the other.
@@ -154,15 +165,30 @@ class GardenSearch:
                 return
         self.started = True
 
-    def _look_at_patterns(self) -> None:
-        """Value what each way to part the beds promises: a plan to hold, whatever becomes of the rest."""
+    def _look_ahead(self) -> None:
+        """Value what each way to part the beds promises with each kit: a plan to hold, whatever becomes of the rest."""
+        first: dict[tuple[int, int], Entry] = {}
+        for _, _, entry in sorted(self.queue, key=lambda item: item[:2]):
+            first.setdefault((entry.some.pattern, entry.some.kit), entry)
+        ahead = [found for entry in first.values() if (found := self._closely(entry)) is not None]
         for pattern in range(len(self.garden.patterns)):
-            entries = [entry for _, _, entry in self.queue if entry.some.pattern == pattern]
-            if entries and not self._ends():
-                first = min(entries, key=lambda entry: entry.rank)
-                found = self.bounds.of(first.some, first.bounded, None)
-                if found.promising is not None:
-                    self._try(found.promising, found.low)
+            mine = sorted((e for e in ahead if e.some.pattern == pattern), key=lambda entry: entry.rank)
+            for entry in mine[:MOST_KITS]:
+                if self._worth_a_look(entry.low):
+                    self._try_parted(entry.some, entry.low)
+                    self._try(entry.promising, entry.low)
+
+    def _closely(self, entry: Entry) -> Entry | None:
+        """Return a set with a closer bound; None if nothing of it works, which its own turn will find."""
+        try:
+            found = self.bounds.of(entry.some, entry.bounded, None)
+        except RuledOutError:
+            return None
+        return Entry(found.low, entry.some, found)
+
+    def _worth_a_look(self, low: Low) -> bool:
+        best = self.best()
+        return not self._ends() and (best is None or low.goals <= best.goals)
 
     def _bound(self, some: Open, above: Entry | None) -> None:
         """Put combinations into the queue with their bound, without those that cannot beat the best."""
@@ -195,6 +221,7 @@ class GardenSearch:
         elif entry.some.size == 1:
             self._settle(entry)
         else:
+            self._try_parted(entry.some, entry.low)
             self._try(entry.promising, entry.low)
             for layouts in self._halves(entry, block := self._parted(entry)):
                 self._bound(entry.some.only(block, layouts), entry)
@@ -221,14 +248,33 @@ class GardenSearch:
         mine = like if len(like) < len(some.layouts[block]) else (chosen,)
         return mine, tuple(layout for layout in some.layouts[block] if layout not in mine)
 
-    def _try(self, combination: Combination, low: Low) -> None:
+    def _try(self, combination: Combination, low: Low, groups: BlockGroups | None = None) -> None:
         """Value a combination with little effort, for a plan to hold early."""
-        if combination.key in self.done:
+        if combination.key in self.done and groups is None:
             return
         try:
-            self.done[combination.key] = self.valuer.value(combination, 0, low, self._to_beat())
+            found = self.valuer.value(combination, 0, low, self._to_beat(), groups)
         except (RuledOutError, OutdoneError, UnsettledError, TimeUpError):
             return  # the sets it is in go on; it is settled when it is alone
+        self._keep(found)
+
+    def _keep(self, found: Valued) -> None:
+        known = self.done.get(found.combination.key, found)
+        self.done[found.combination.key] = min(found, known, key=lambda item: item.rank)
+
+    def _try_parted(self, some: Open, low: Low) -> None:
+        """Value what promises much if zones are parted along gaps between beds, where there are too many to compare."""
+        if len(some.layouts) <= MOST_FREE or self.bounds.zones(some) < 2:
+            return
+        made = some.pattern, some.kit
+        if made not in self.groups:
+            every = self.bounds.parted(some)
+            self.groups[made] = [each.groups for each in every[:MOST_PARTED]]
+        for each in self.bounds.parted(some, self.groups[made]):
+            key = each.combination.key, each.groups
+            if not self.garden.cutter.time_is_up and key not in self.parted:
+                self.parted.add(key)
+                self._try(each.combination, low, each.groups)
 
     def _settle(self, entry: Entry) -> None:
         """Value the only combination of a set; what is not settled waits for more effort, and then stays open."""
@@ -247,8 +293,7 @@ class GardenSearch:
         except UnsettledError:
             pass
         else:
-            known = self.done.get(combination.key, found)
-            self.done[combination.key] = min(found, known, key=lambda item: item.rank)
+            self._keep(found)
             if found.bound >= found.goals:
                 return
             low = Low(max(low.goals, found.bound), low.several)

@@ -8,10 +8,13 @@ from dataclasses import dataclass
 from functools import cached_property
 
 from optimizer.choose.manybeds.units import LaidBlock
-from optimizer.choose.manybeds.ways import Way
+from optimizer.choose.manybeds.web import Way
 from optimizer.problem.case import Case, Run
 from optimizer.problem.counts import FittingCount, header_fittings, lateral_fittings
 from optimizer.problem.tubing import bypass_pieces, header_pieces
+
+Pieces = frozenset[tuple[int, int]]
+"""(length, count) of pieces of emitter line [emitter spacings]"""
 
 
 @dataclass(frozen=True, eq=False)
@@ -45,10 +48,15 @@ class Share:
         """Length of emitter line [emitter spacings]."""
         return sum(units * count for units, count in self.line_units.items())
 
+    @cached_property
+    def pieces(self) -> Pieces:
+        """The same as (length, count)."""
+        return frozenset(self.line_units.items())
+
     @property
-    def made_of(self) -> tuple[int, int, frozenset[tuple[int, int]]]:
+    def made_of(self) -> tuple[int, int, Pieces]:
         """What a layout is made of, wherever its headers lie."""
-        return self.missing_ppm, self.money_ct, frozenset(self.line_units.items())
+        return self.missing_ppm, self.money_ct, self.pieces
 
 
 def share(block: LaidBlock) -> Share:

@@ -14,7 +14,7 @@ from optimizer.choose.manybeds.stretches import alike_stretches
 from optimizer.choose.manybeds.unitflows import Fed, least_flows
 from optimizer.choose.runs import RunTable, run_table
 from optimizer.choose.splits import Splits
-from optimizer.choose.waterlimits import WaterLimits
+from optimizer.choose.waterlimits import WaterLimits, water_limits
 from optimizer.choose.zones import NoZonesError, best_split
 from optimizer.problem.case import Case, Run
 from optimizer.problem.tubing import tube_task
@@ -155,6 +155,10 @@ class Units:
         """Return the flow of a unit at least, in whatever zone it runs [m3/s]."""
         own = self.units[unit]
         return self.blocks[self.headers[own.header][0]].flows_m3_s[own.run]
+
+    def usable_m3_s(self, unit: int) -> float:
+        """Return what a zone with a unit may take at most [m3/s]."""
+        return water_limits(self.case(self.units[unit])).usable_m3_s
 
     def emitters(self, unit: int) -> int:
         """Return the number of emitters of a unit."""

@@ -10,8 +10,10 @@ from optimizer.choose.cutter import UnsettledError
 from optimizer.choose.evaluate import RuledOutError, fixed_price, open_after_gap
 from optimizer.choose.goals import Goals
 from optimizer.choose.manybeds.combination import Combination, Valued
-from optimizer.choose.manybeds.feeding import Fed, Feeding
+from optimizer.choose.manybeds.feeding import Fed, Feeding, Trees
+from optimizer.choose.manybeds.gaps import BlockGroups
 from optimizer.choose.manybeds.garden import Garden
+from optimizer.choose.manybeds.lay import Groups
 from optimizer.choose.manybeds.order import in_order
 from optimizer.choose.manybeds.units import Units, partitions
 from optimizer.choose.reasons import AT_THE_TAP, LINE_SHORT, NO_WAY, ONE_SIZE, TIMER_FULL, TUBE_SHORT
@@ -55,7 +57,14 @@ class Valuer:
 
     garden: Garden
 
-    def value(self, combination: Combination, effort: int, low: Low, beat: Goals | None = None) -> Valued:
+    def value(
+        self,
+        combination: Combination,
+        effort: int,
+        low: Low,
+        beat: Goals | None = None,
+        groups: BlockGroups | None = None,
+    ) -> Valued:
         """Return the best mainline, zones and cuts of a combination.
 
         Args:
@@ -63,6 +72,7 @@ class Valuer:
             effort: index into the cutter's efforts.
             low: what it cannot beat.
             beat: goals it must reach at least to be worth the work.
+            groups: blocks of each zone, if no other zones are to be looked at.
 
         Raises:
             RuledOutError: no zones or cuts work.
@@ -71,7 +81,10 @@ class Valuer:
         """
         units = self.garden.units(combination)
         lines = tuple(self._line_cuts(units, effort))
-        fed, complete = self._fed(combination, units, lines, effort, low, beat)
+        if groups is None:
+            fed, complete = self._fed(combination, units, lines, effort, low, beat)
+        else:
+            fed, complete = self._in_groups(combination, units, lines, effort, groups, beat), False
         best: Valued | None = None
         unsettled = False
         for item in sorted(fed, key=lambda item: item.goals):
@@ -138,7 +151,7 @@ class Valuer:
             OutdoneError: none that holds can reach the goals to beat.
         """
         every = tuple(range(len(units.units)))
-        common = Feeding(self.garden, combination, units, lines, effort, own=False)
+        common = Feeding(self.garden, combination, units, lines, effort, Trees.COMMON)
         if not units.apart:
             together = list(common.groupings([(every,)], beat))
             if together:
@@ -147,25 +160,65 @@ class Valuer:
                 raise OutdoneError
             if common.reading(every).holds:
                 raise RuledOutError(ONE_SIZE if common.sizes else TUBE_SHORT)
-        feedings = self._feedings(common, Feeding(self.garden, combination, units, lines, effort, own=True))
-        most, complete = self.garden.scenario.most_zones, len(every) <= MOST_FREE
+        complete = len(every) <= MOST_FREE
+        feedings = [
+            common if trees is Trees.COMMON else Feeding(self.garden, combination, units, lines, effort, trees)
+            for trees in self._trees(complete)
+        ]
         found = []
         for feeding in feedings:
-            more = MORE_ZONES if common.sizes else 0
-            groupings = partitions(units, most) if complete else in_order(units, common, most, more)
-            found += list(feeding.groupings(groupings, beat))
+            found += list(feeding.groupings(self._groupings(units, common, complete, feeding.trees), beat))
         if not found:
             if any(feeding.outdone for feeding in feedings):
                 raise OutdoneError
-            raise RuledOutError(_why(common, units, most))
+            raise RuledOutError(_why(common, units, self.garden.scenario.most_zones))
         return found, complete
 
-    def _feedings(self, common: Feeding, own: Feeding) -> list[Feeding]:
-        """Return where zones may get their water: from a common tree, or each by a tube from the tap."""
+    def _in_groups(
+        self,
+        combination: Combination,
+        units: Units,
+        lines: Sequence[ProductCut],
+        effort: int,
+        groups: BlockGroups,
+        beat: Goals | None,
+    ) -> list[Fed]:
+        """Return the ways to feed zones of given blocks that hold all limits.
+
+        Raises:
+            RuledOutError: none holds.
+            OutdoneError: none that holds can reach the goals to beat.
+        """
+        home = {block: zone for zone, group in enumerate(groups) for block in group}
+        zones: list[list[int]] = [[] for _ in groups]
+        for number, unit in enumerate(units.units):
+            zones[home[units.headers[unit.header][0]]].append(number)
+        wanted = tuple(tuple(zone) for zone in zones)
+        # On one tree with everything such zones would need valves at many places.
+        wanted_trees = [trees for trees in self._trees(complete=False) if trees is not Trees.COMMON]
+        feedings = [Feeding(self.garden, combination, units, lines, effort, trees) for trees in wanted_trees]
+        found = [item for feeding in feedings for item in feeding.groupings([wanted], beat)]
+        if not found:
+            raise OutdoneError if any(feeding.outdone for feeding in feedings) else RuledOutError(NO_WAY)
+        return found
+
+    def _groupings(self, units: Units, common: Feeding, complete: bool, trees: Trees) -> Iterator[Groups]:
+        """Yield the groupings to look at: all of them, or those that promise most where these are too many."""
+        most = self.garden.scenario.most_zones
+        if complete:
+            yield from partitions(units, most)
+            return
+        yield from in_order(units, common, most, MORE_ZONES if common.sizes and trees is Trees.COMMON else 0)
+
+    def _trees(self, complete: bool) -> list[Trees]:
+        """Return how zones may get their water; forks are looked at where not every grouping is."""
         limits = self.garden.scenario.limits
-        if limits.valves == "in the field" or limits.valve_per_bed:
-            return [common]
-        return [own] if limits.valves == "at the tap" else [common, own]
+        if limits.valve_per_bed:
+            return [Trees.COMMON]
+        if limits.valves == "at the tap":
+            return [Trees.OWN]
+        found = [Trees.COMMON] if limits.valves == "in the field" else [Trees.COMMON, Trees.OWN]
+        return found if complete else [*found, Trees.FORKED]
 
 
 def _why(common: Feeding, units: Units, most: int | None) -> str:

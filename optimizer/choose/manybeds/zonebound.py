@@ -28,10 +28,20 @@ def least_zones(cases: Sequence[Case], shares: Sequence[Sequence[Share]], mains:
         shares: what its layouts add.
         mains: tubes of the mainline.
     """
-    fastest = max(velocity_flow(tube, cases[0].scenario) for tube in mains)
-    most = min(max(water_limits(case).usable_m3_s for case in cases), fastest)
+    most = zone_room(cases, mains)
     sizes = [[[math.floor(_FINE * flow / most) for flow in item.unit_flows_m3_s] for item in each] for each in shares]
     return max(least_bins(sizes, _FINE), 1)
+
+
+def zone_room(cases: Sequence[Case], mains: Sequence[BlankTube]) -> float:
+    """Return what a zone may take at most: what the supply gives and the widest tube passes [m3/s].
+
+    Args:
+        cases: a design of each block.
+        mains: tubes of the mainline.
+    """
+    fastest = max(velocity_flow(tube, cases[0].scenario) for tube in mains)
+    return min(max(water_limits(case).usable_m3_s for case in cases), fastest)
 
 
 def least_bins(choices: Sequence[Sequence[Sequence[int]]], room: int) -> int:

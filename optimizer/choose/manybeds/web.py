@@ -1,0 +1,336 @@
+"""The ground graph with headers hung into it, and trees on it as parts of mainline."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from functools import cached_property
+from itertools import pairwise
+
+import numpy as np
+
+from optimizer.choose.manybeds.inlets import Inlet
+from optimizer.geometry import Point
+from optimizer.problem.case import HeaderLine, Run
+from optimizer.routes.graph import GraphEdge, GroundGraph, IntArray, RoutePrice
+
+_BESIDE = -1  # the way in of a vertex that mainline beside the header comes to
+
+
+@dataclass(frozen=True, eq=False)
+class FedHeader:
+    """A header that mainline must reach.
+
+    Args:
+        line: its vertices.
+        inlets: the ways to it.
+        runs: stretches of it that are reached, each at one of its vertices.
+        cut: whether it is cut into several stretches, so that mainline may lie beside it.
+    """
+
+    line: HeaderLine
+    inlets: tuple[Inlet, ...]
+    runs: tuple[Run, ...]
+    cut: bool
+
+
+@dataclass(frozen=True)
+class WayPart:
+    """Mainline between two branching places, in the direction of flow."""
+
+    points: tuple[Point, ...]
+    length_um: int
+    rise_um: int
+    above: int
+    """number of the part that feeds it, -1 for the supply"""
+
+
+@dataclass(frozen=True, eq=False)
+class Tree:
+    """A tree of mainline.
+
+    Args:
+        parts: its parts, each behind the one that feeds it.
+        ends: for each header and run the number of the part that ends at it, and the header vertex there.
+        proven: whether no tree is cheaper.
+    """
+
+    parts: tuple[WayPart, ...]
+    ends: dict[tuple[int, int], tuple[int, int]]
+    proven: bool
+
+
+@dataclass(frozen=True)
+class Way:
+    """A way into a block at a place on the edge of its bed, with the price of all that lies behind [mct]."""
+
+    portal: Point
+    behind_mct: int
+
+
+@dataclass(frozen=True)
+class Edge:
+    """An edge of the graph with what is laid along it, from its start to its end."""
+
+    start: int
+    end: int
+    length_mm: int
+    points: tuple[Point, ...]
+    length_um: int
+    rise_um: int = 0
+    entrance: bool = False
+    """whether it leads into a bed whose header is cut: mainline goes in at one place, so that it leads nowhere else"""
+
+
+@dataclass(frozen=True, eq=False)
+class Grown:
+    """Edges of a tree that has no direction yet.
+
+    Args:
+        rows: for each node the edges there and where they lead.
+        ends: node and header vertex of each thing they lead to.
+        entries: nodes on the ground among theirs.
+    """
+
+    rows: dict[int, list[tuple[int, Edge]]]
+    ends: tuple[tuple[int, int], ...]
+    entries: tuple[int, ...]
+
+    def tree(self, root: int, wanted: Sequence[tuple[int, int]], proven: bool) -> Tree:
+        """Return them as parts of mainline, cut at every branching place and inlet.
+
+        Args:
+            root: the node it starts from.
+            wanted: (header, run) of each end.
+            proven: whether no tree is cheaper.
+        """
+        fed = [node for node, _ in self.ends]
+        stops = {root, *fed, *(node for node, row in self.rows.items() if len(row) > 2)}
+        parts, ending = _parts(self.rows, root, stops)
+        ends = {key: (ending[node], vertex) for key, (node, vertex) in zip(wanted, self.ends, strict=True)}
+        return Tree(tuple(parts), ends, proven)
+
+
+class Web:
+    """The ground graph with the headers of one question hung into it.
+
+    A terminal is linked to every place at which its run may be fed. Each link costs so much more than any way there is
+    that a tree takes one link a terminal and never runs through one; so does each way into a bed whose header is cut.
+    """
+
+    def __init__(
+        self,
+        ground: GroundGraph,
+        source: Point,
+        nodes: Mapping[Point, int],
+        costs: IntArray,
+        farthest: int,
+        price: RoutePrice,
+    ) -> None:
+        """Start with the ground alone.
+
+        Args:
+            ground: its graph.
+            source: place of the supply [m].
+            nodes: node of each portal that can be reached.
+            costs: price of every edge of the ground, shape (edges,) [mct].
+            farthest: price of the dearest of all cheapest ways from the supply [mct].
+            price: of tube and crossings.
+        """
+        self.ground, self.source, self.nodes, self.costs_of_ground = ground, source, nodes, costs
+        self.farthest, self.price = farthest, price
+        self.places: list[Point] = [ground.frame.to_m(node) for node in ground.nodes]
+        self.places[ground.source] = source
+        for place, node in nodes.items():
+            self.places[node] = place
+        self.edges: list[Edge] = []
+        self.links: dict[int, dict[int, tuple[int, int]]] = {}
+        """for each terminal the nodes it is linked to, with the price of what lies behind [mct] and its number"""
+        self.vertices: dict[tuple[int, int, int], int] = {}
+        """node of (header, vertex, way in)"""
+        self.extra = 0
+
+    @property
+    def apart(self) -> int:
+        """What a link costs [mct]."""
+        return self.farthest + self.extra + 1
+
+    def new_node(self) -> int:
+        """Add a terminal."""
+        self.places.append(self.source)
+        self.links[len(self.places) - 1] = {}
+        return len(self.places) - 1
+
+    def link(self, node: int, terminal: int, behind_mct: int = 0, number: int = 0) -> None:
+        """Link a terminal to a node."""
+        known = self.links[terminal].get(node)
+        if known is None or behind_mct < known[0]:
+            self.links[terminal][node] = behind_mct, number
+            self.extra += behind_mct
+
+    def _vertex(self, number: int, header: FedHeader, vertex: int, inlet: int = _BESIDE) -> int:
+        """Return the node of a header vertex: one for each way to it, or one for all if mainline goes on from there."""
+        key = (number, vertex, inlet)
+        if key not in self.vertices:
+            self.places.append(header.line.points[vertex])
+            self.vertices[key] = len(self.places) - 1
+        return self.vertices[key]
+
+    def add_header(self, number: int, header: FedHeader) -> None:
+        """Add the vertices at which a header may be fed, the ways to them, and mainline beside it if it is cut."""
+        for index, inlet in enumerate(header.inlets):
+            if inlet.portal in self.nodes:
+                # Through a header that is not cut mainline must find no way to other beds.
+                start = self.nodes[inlet.portal]
+                end = self._vertex(number, header, inlet.vertex, _BESIDE if header.cut else index)
+                length_mm = -(-inlet.length_um // 1000)
+                way = inlet.points, inlet.length_um, inlet.rise_um
+                self._add(Edge(start, end, length_mm, *way, entrance=header.cut))
+        if header.cut:
+            ends = {vertex for run in header.runs for vertex in header.line.vertices(run)}
+            stops = sorted(ends | {vertex for owner, vertex, _ in self.vertices if owner == number})
+            for a, b in pairwise(stops):
+                start, end = self._vertex(number, header, a), self._vertex(number, header, b)
+                length_um = header.line.span_um(a, b)
+                self._add(Edge(start, end, -(-length_um // 1000), header.line.between(a, b), length_um))
+
+    def _add(self, edge: Edge) -> None:
+        self.edges.append(edge)
+        self.extra += edge.length_mm * self.price.tube_mct_per_mm
+
+    def add_terminal(self, header: FedHeader, number: int, run: int) -> int:
+        """Add the terminal of a run, linked to the vertices of its own that mainline may reach."""
+        terminal = self.new_node()
+        first, last = header.line.vertices(header.runs[run])
+        for (owner, vertex, _), node in sorted(self.vertices.items()):
+            if owner == number and first <= vertex <= last:
+                self.link(node, terminal)
+        return terminal
+
+    # ------------------------------------------------------------ as a graph
+
+    @cached_property
+    def _every(self) -> list[tuple[int, int, int, int]]:
+        """(start, end, price, number of the edge) of everything once it is hung in; links have no number."""
+        ground = self.costs_of_ground.tolist()
+        found = [
+            (edge.start, edge.end, cost, k)
+            for k, (edge, cost) in enumerate(zip(self.ground.edges, ground, strict=True))
+        ]
+        per_mm = self.price.tube_mct_per_mm
+        found += [
+            (min(edge.start, edge.end), max(edge.start, edge.end), self._cost(edge, per_mm), len(ground) + k)
+            for k, edge in enumerate(self.edges)
+        ]
+        found += [
+            (node, terminal, self.apart + behind, -1)
+            for terminal, linked in self.links.items()
+            for node, (behind, _) in linked.items()
+        ]
+        best: dict[tuple[int, int], tuple[int, int, int, int]] = {}
+        for item in found:
+            if item[:2] not in best or item[2] < best[item[:2]][2]:
+                best[item[:2]] = item
+        return [best[key] for key in sorted(best)]
+
+    def _cost(self, edge: Edge, per_mm: int) -> int:
+        return max(edge.length_mm * per_mm, 1) + (self.apart if edge.entrance else 0)
+
+    def graph(self, terminals: Sequence[int]) -> GroundGraph:
+        """Return the graph; its edges stand in the order of `costs`."""
+        frame = self.ground.frame
+        nodes = tuple(frame.points(self.places))
+        edges = tuple(GraphEdge(start, end, 0) for start, end, _, _ in self._every)
+        return GroundGraph(frame, nodes, edges, self.ground.source, tuple(terminals))
+
+    def costs(self) -> IntArray:
+        """Return the price of every edge, shape (edges,) [mct]."""
+        return np.array([cost for _, _, cost, _ in self._every], dtype=np.int64)
+
+    def taken(self, chosen: Sequence[int]) -> dict[int, int]:
+        """Return the number of the way that chosen edges take to each terminal."""
+        links = (self._every[edge] for edge in chosen if self._every[edge][3] < 0)
+        return {terminal: self.links[terminal][node][1] for node, terminal, _, _ in links}
+
+    def entries(self, chosen: Sequence[int]) -> list[int]:
+        """Return the nodes on the ground that chosen edges touch."""
+        touched = {node for number in chosen for node in self._every[number][:2]}
+        return sorted(node for node in touched if node < len(self.ground.nodes))
+
+    # ------------------------------------------------------------ as parts of mainline
+
+    def tree(
+        self, chosen: Sequence[int], wanted: Sequence[tuple[int, int]], terminals: Sequence[int], proven: bool
+    ) -> Tree:
+        """Return chosen edges as parts of mainline from the supply, cut at every branching place and inlet.
+
+        Args:
+            chosen: the edges, by their place among all.
+            wanted: (header, run) of each terminal.
+            terminals: the terminals.
+            proven: whether no tree is cheaper.
+        """
+        return self.grown(chosen, terminals).tree(self.ground.source, wanted, proven)
+
+    def grown(self, chosen: Sequence[int], terminals: Sequence[int]) -> Grown:
+        """Return chosen edges that lead to terminals, wherever they start."""
+        rows: dict[int, list[tuple[int, Edge]]] = {}
+        fed: dict[int, int] = {}
+        for number in chosen:
+            start, end, _, laid = self._every[number]
+            if laid < 0:
+                fed[end] = start
+            else:
+                edge = self._laid(laid)
+                rows.setdefault(start, []).append((end, edge))
+                rows.setdefault(end, []).append((start, edge))
+        vertex_at = {node: vertex for (_, vertex, _), node in self.vertices.items()}
+        ends = tuple((fed[terminal], vertex_at[fed[terminal]]) for terminal in terminals)
+        return Grown(rows, ends, tuple(self.entries(chosen)))
+
+    def grown_alone(self, chosen: Sequence[int], terminal: int) -> Grown:
+        """Return what is hung in of chosen edges that lead to one terminal: from the edge of its bed on."""
+        hung = [number for number in chosen if not 0 <= self._every[number][3] < len(self.ground.edges)]
+        return self.grown(hung, (terminal,))
+
+    def _laid(self, number: int) -> Edge:
+        ground = self.ground.edges
+        if number >= len(ground):
+            return self.edges[number - len(ground)]
+        edge = ground[number]
+        points = (self.places[edge.start], self.places[edge.end])
+        return Edge(edge.start, edge.end, edge.length_mm, points, edge.length_mm * 1000)
+
+
+def _parts(
+    rows: dict[int, list[tuple[int, Edge]]], source: int, stops: set[int]
+) -> tuple[list[WayPart], dict[int, int]]:
+    """Return the parts of a tree from its source outwards, and the part that ends at each stop."""
+    parts: list[WayPart] = []
+    ending: dict[int, int] = {}
+    todo = [(source, -1, edge_of) for edge_of in reversed(rows.get(source, []))]
+    while todo:
+        start, above, (node, edge) = todo.pop()
+        points, length, rise = list(_from(edge, start)), edge.length_um, edge.rise_um
+        before = start
+        while node not in stops and len(rows[node]) == 2:
+            onward = next(item for item in rows[node] if item[0] != before)
+            before, (node, edge) = node, onward
+            points += _from(edge, before)[1:]
+            length, rise = length + edge.length_um, rise + edge.rise_um
+        ending[node] = len(parts)
+        parts.append(WayPart(tuple(_without_repeats(points)), length, rise, above))
+        todo += [(node, len(parts) - 1, item) for item in reversed(rows[node]) if item[1] is not edge]
+    return parts, ending
+
+
+def _from(edge: Edge, start: int) -> tuple[Point, ...]:
+    return edge.points if edge.start == start else edge.points[::-1]
+
+
+def _without_repeats(points: Iterable[Point]) -> Iterator[Point]:
+    before = None
+    for point in points:
+        if point != before:
+            yield point
+        before = point
