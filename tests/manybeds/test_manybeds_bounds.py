@@ -8,6 +8,7 @@ from functools import cache
 from itertools import product
 
 import pytest
+from hand_plots import Plain, scenario
 from plot_cuts import Stock, best_cut
 from plot_enumeration import Enumeration, Found
 from plot_water import stretch_flows
@@ -236,3 +237,15 @@ def _stock(scenario, line) -> Stock:
     return Stock(
         task.unit_um, rolls, owned, task.usable_um, task.coupler_ct, task.joints_per_piece, task.least_part_units
     )
+
+
+def test_one_bed_is_made_of_other_pieces_where_that_saves_a_roll():
+    # A roll holds 125 emitter spacings: one piece of 65 and no second, but one of 65 and one of 32 or 33. With one bed
+    # of three in halves two rolls are enough.
+    line = scenario([Plain((0.0, 0.0))]).emitter_lines[0]
+    whole, halves = frozenset({(65, 1)}), frozenset({(32, 1), (33, 1)})
+    costs = [{whole: 0, halves: extra} for extra in (400, 200, 300)]
+    bound = LineBound(Cutter(), scenario([Plain((0.0, 0.0))]), line, [])
+    assert bound.best_pieces(costs) == (whole, halves, whole)
+    dear = [{whole: 0, halves: 3001} for _ in range(3)]  # a roll costs 3000
+    assert bound.best_pieces(dear) == (whole, whole, whole)

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 from optimizer.choose.manybeds.meeting import Leg, Meeting, is_quick
 from optimizer.choose.manybeds.ways import Ways
-from optimizer.choose.manybeds.web import FedHeader, Grown, Tree, Way, WayPart
+from optimizer.choose.manybeds.web import FedHeader, Grown, GrownAlone, Tree, Way, WayPart
 from optimizer.routes.graph import RoutePrice
 from optimizer.routes.shortest import cheapest_walk
 from optimizer.routes.steiner import QUICK, Care, cheap_edges, cheapest_edges
@@ -16,7 +16,7 @@ Wanted = Sequence[tuple[int, int]]
 """(header, run) of all that a zone feeds"""
 
 
-def branches(ways: Ways, headers: Sequence[FedHeader], price: RoutePrice, care: Care) -> Grown | None:
+def branches(ways: Ways, headers: Sequence[FedHeader], price: RoutePrice, care: Care) -> Grown | GrownAlone | None:
     """Return cheap mainline to all runs of some headers, wherever its stem comes from; None if one is out of reach.
 
     Args:
@@ -36,13 +36,12 @@ def branches(ways: Ways, headers: Sequence[FedHeader], price: RoutePrice, care: 
     if any(not web.links[terminal] for terminal in terminals):
         return None
     if len(terminals) == 1:
-        # It has no branches: its way from the supply is taken from the edge of its bed on.
-        return web.grown_alone(cheapest_edges(web.graph(terminals), web.costs(), care).edges, terminals[0])
+        return web.grown_alone(terminals[0])
     graph = replace(web.graph(terminals[1:]), source=terminals[0])
     return web.grown(cheapest_edges(graph, web.costs(), care).edges, terminals)
 
 
-def forked(ways: Ways, zones: Sequence[Grown], wanted: Sequence[Wanted], price: RoutePrice) -> Tree | None:
+def forked(ways: Ways, zones: Sequence[Grown | GrownAlone], wanted: Sequence[Wanted], price: RoutePrice) -> Tree | None:
     """Return mainline on which every zone has one valve: their branches, and the cheapest stem to all of them.
 
     Args:
@@ -56,7 +55,7 @@ def forked(ways: Ways, zones: Sequence[Grown], wanted: Sequence[Wanted], price: 
     """
     if not is_quick(len(zones), len(ways.graph.nodes)):
         return None
-    ends = [[(node, 0) for node in zone.entries] for zone in zones]
+    ends = [zone.stems for zone in zones]
     legs = Meeting(ways.every_price_for(price), ways.graph.source, ends).legs()
     return _joined(_stem(ways, legs, price), legs, zones, wanted)
 
@@ -131,7 +130,9 @@ def _stem(ways: Ways, legs: Sequence[Leg], price: RoutePrice) -> list[WayPart]:
     return found
 
 
-def _joined(stem: Sequence[WayPart], legs: Sequence[Leg], zones: Sequence[Grown], wanted: Sequence[Wanted]) -> Tree:
+def _joined(
+    stem: Sequence[WayPart], legs: Sequence[Leg], zones: Sequence[Grown | GrownAlone], wanted: Sequence[Wanted]
+) -> Tree:
     """Return stem and branches as one tree."""
     parts: list[WayPart] = []
     new = {-1: -1}

@@ -21,7 +21,7 @@ from optimizer.choose.manybeds.inlets import inlets
 from optimizer.choose.manybeds.sizes import metre_price_mct
 from optimizer.choose.manybeds.units import LaidBlock, Units, laid_block
 from optimizer.choose.manybeds.ways import SEAM_M, Ways
-from optimizer.choose.manybeds.web import FedHeader, Grown, Tree
+from optimizer.choose.manybeds.web import FedHeader, Grown, GrownAlone, Tree
 from optimizer.choose.reasons import NO_WAY, RUN_TOO_LONG, TAIL_IN_THE_WAY, THROUGH_A_BED
 from optimizer.choose.waterlimits import water_limits
 from optimizer.feeds import FeedError
@@ -50,7 +50,7 @@ class Garden:
     _ways: dict[int, Ways] = field(default_factory=dict)
     _blocks: dict[tuple[int, int, int, int], LaidBlock | RuledOutError] = field(default_factory=dict)
     _trees: dict[tuple[object, ...], tuple[int, Tree | None]] = field(default_factory=dict)
-    _branches: dict[tuple[object, ...], Grown | None] = field(default_factory=dict)
+    _branches: dict[tuple[object, ...], Grown | GrownAlone | None] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
         self.shapes: SiteShapes = site_shapes(self.scenario)
@@ -218,7 +218,7 @@ class Garden:
             raise RuledOutError(NO_WAY)
         return found
 
-    def _grown(self, combination: Combination, units: Units, members: Sequence[int], effort: int) -> Grown:
+    def _grown(self, combination: Combination, units: Units, members: Sequence[int], effort: int) -> Grown | GrownAlone:
         key = effort, self._key(combination, units, members)
         if key not in self._branches:
             price, ways = self.price(combination.kit), self.ways(combination.pattern)

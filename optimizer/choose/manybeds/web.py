@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import heapq
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
@@ -96,6 +97,11 @@ class Grown:
     ends: tuple[tuple[int, int], ...]
     entries: tuple[int, ...]
 
+    @property
+    def stems(self) -> list[tuple[int, int]]:
+        """Nodes at which a stem may come to them, with the price of what lies behind [mct]: it is laid anyway."""
+        return [(node, 0) for node in self.entries]
+
     def tree(self, root: int, wanted: Sequence[tuple[int, int]], proven: bool) -> Tree:
         """Return them as parts of mainline, cut at every branching place and inlet.
 
@@ -109,6 +115,28 @@ class Grown:
         parts, ending = _parts(self.rows, root, stops)
         ends = {key: (ending[node], vertex) for key, (node, vertex) in zip(wanted, self.ends, strict=True)}
         return Tree(tuple(parts), ends, proven)
+
+
+@dataclass(frozen=True, eq=False)
+class GrownAlone:
+    """The ways to one thing: for each node where a stem may come the price of what lies behind [mct], and that."""
+
+    ways: dict[int, tuple[int, Grown]]
+
+    @property
+    def stems(self) -> list[tuple[int, int]]:
+        """Nodes at which a stem may come, with the price of what lies behind [mct]."""
+        return [(node, cost) for node, (cost, _) in sorted(self.ways.items())]
+
+    def tree(self, root: int, wanted: Sequence[tuple[int, int]], proven: bool) -> Tree:
+        """Return the way from a node as parts of mainline.
+
+        Args:
+            root: the node.
+            wanted: (header, run) of what it leads to.
+            proven: whether no tree is cheaper.
+        """
+        return self.ways[root][1].tree(root, wanted, proven)
 
 
 class Web:
@@ -274,24 +302,40 @@ class Web:
 
     def grown(self, chosen: Sequence[int], terminals: Sequence[int]) -> Grown:
         """Return chosen edges that lead to terminals, wherever they start."""
-        rows: dict[int, list[tuple[int, Edge]]] = {}
         fed: dict[int, int] = {}
+        laid: list[Edge] = []
         for number in chosen:
-            start, end, _, laid = self._every[number]
-            if laid < 0:
+            start, end, _, edge = self._every[number]
+            if edge < 0:
                 fed[end] = start
             else:
-                edge = self._laid(laid)
-                rows.setdefault(start, []).append((end, edge))
-                rows.setdefault(end, []).append((start, edge))
+                laid.append(self._laid(edge))
         vertex_at = {node: vertex for (_, vertex, _), node in self.vertices.items()}
         ends = tuple((fed[terminal], vertex_at[fed[terminal]]) for terminal in terminals)
-        return Grown(rows, ends, tuple(self.entries(chosen)))
+        return Grown(_rows(laid), ends, tuple(self.entries(chosen)))
 
-    def grown_alone(self, chosen: Sequence[int], terminal: int) -> Grown:
-        """Return what is hung in of chosen edges that lead to one terminal: from the edge of its bed on."""
-        hung = [number for number in chosen if not 0 <= self._every[number][3] < len(self.ground.edges)]
-        return self.grown(hung, (terminal,))
+    def grown_alone(self, terminal: int) -> GrownAlone:
+        """Return the cheapest way to a terminal from each place where its bed may be entered."""
+        vertex_at = {node: vertex for (_, vertex, _), node in self.vertices.items()}
+        near: dict[int, list[tuple[int, Edge]]] = {}
+        for edge in self.edges:
+            near.setdefault(edge.start, []).append((edge.end, edge))
+            near.setdefault(edge.end, []).append((edge.start, edge))
+        ways: dict[int, tuple[int, Grown]] = {}
+        heap: list[tuple[int, int, int, tuple[Edge, ...]]] = [(0, node, node, ()) for node in self.links[terminal]]
+        seen: set[int] = set()
+        while heap:
+            cost, node, fed, way = heapq.heappop(heap)
+            if node in seen:
+                continue
+            seen.add(node)
+            if node < len(self.ground.nodes):
+                ways[node] = cost, Grown(_rows(way), ((fed, vertex_at[fed]),), (node,))
+                continue
+            for other, edge in near.get(node, ()):
+                if other not in seen:
+                    heapq.heappush(heap, (cost + edge.length_mm * self.price.tube_mct_per_mm, other, fed, (*way, edge)))
+        return GrownAlone(ways)
 
     def _laid(self, number: int) -> Edge:
         ground = self.ground.edges
@@ -322,6 +366,15 @@ def _parts(
         parts.append(WayPart(tuple(_without_repeats(points)), length, rise, above))
         todo += [(node, len(parts) - 1, item) for item in reversed(rows[node]) if item[1] is not edge]
     return parts, ending
+
+
+def _rows(edges: Iterable[Edge]) -> dict[int, list[tuple[int, Edge]]]:
+    """Return for each node the edges there and where they lead."""
+    rows: dict[int, list[tuple[int, Edge]]] = {}
+    for edge in edges:
+        rows.setdefault(edge.start, []).append((edge.end, edge))
+        rows.setdefault(edge.end, []).append((edge.start, edge))
+    return rows
 
 
 def _from(edge: Edge, start: int) -> tuple[Point, ...]:
