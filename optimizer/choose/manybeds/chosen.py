@@ -70,7 +70,8 @@ def _choice_set(garden: Garden) -> tuple[tuple[str, str], ...]:
         (
             "zones",
             "one if all may run together; else every grouping of headers where there are at most "
-            f"{MOST_FREE}, with more the fewest zones of neighbours along the mainline",
+            f"{MOST_FREE}, with more the fewest zones of neighbours along the mainline or between gaps, also behind a "
+            "stem that forks to each zone",
         ),
         ("cuts", "all ways to cut the pieces of all beds together from rolls and owned pieces"),
     )

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from enum import Enum
 
 from optimizer.choose.chosen import ProductCut
-from optimizer.choose.evaluate import fixed_price
+from optimizer.choose.evaluate import RuledOutError, fixed_price
 from optimizer.choose.goals import Goals
 from optimizer.choose.manybeds.combination import Combination
 from optimizer.choose.manybeds.garden import Garden
@@ -15,7 +15,7 @@ from optimizer.choose.manybeds.lay import Groups, Hung, hung, laid
 from optimizer.choose.manybeds.sizes import sized
 from optimizer.choose.manybeds.units import Units
 from optimizer.choose.manybeds.zones import Reading, reading
-from optimizer.choose.reasons import TOO_MUCH_FLOW
+from optimizer.choose.reasons import TOO_MUCH_FLOW, TUBE_SHORT
 from optimizer.problem.bill import laid_fittings, tube_pieces
 from optimizer.problem.counts import FittingCount
 from optimizer.problem.laying import SUPPLY, Laying, MainPart
@@ -159,6 +159,21 @@ class Feeding:
             found = self._of_sizes(groups, beat) if self.sizes else self._of_one_tube(groups, beat)
             if found is not None and self._hopeful(found, beat):
                 yield found
+
+    def together_ct(self) -> int:
+        """Return what all units in one zone cost at least if tube could be cut without loss, whether it holds or not.
+
+        Raises:
+            RuledOutError: tube cannot reach a unit, or there is not enough.
+        """
+        every = (tuple(range(len(self.units.units))),)
+        laying = laid(self.units, self.on(every), every, self._valve_per_header)
+        if self.sizes:
+            return self._least_ct(laying)
+        found = self._at_best(laying, proven=False)
+        if found is None:
+            raise RuledOutError(TUBE_SHORT)
+        return found.goals.money_ct
 
     def _at_the_tap(self, groups: Groups) -> bool:
         """Say whether valves would stand at the tap though they are wanted in the field."""

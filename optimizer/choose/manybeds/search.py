@@ -253,7 +253,7 @@ class GardenSearch:
         if combination.key in self.done and groups is None:
             return
         try:
-            found = self.valuer.value(combination, 0, low, self._to_beat(), groups)
+            found = self.valuer.value(combination, 0, low, self._to_beat(), groups, quick=True)
         except (RuledOutError, OutdoneError, UnsettledError, TimeUpError):
             return  # the sets it is in go on; it is settled when it is alone
         self._keep(found)

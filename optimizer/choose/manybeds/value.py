@@ -21,6 +21,7 @@ from optimizer.cutting import CuttingOutcome, CuttingStatus, CuttingTask
 from optimizer.problem.bill import emitter_lines, line_units
 from optimizer.problem.laying import Laying
 from optimizer.problem.tubing import blank_tube_task, emitter_line_task
+from optimizer.scenario.defaults import fitting_price
 
 MOST_FREE = 6
 """units up to which every grouping into zones is compared"""
@@ -64,6 +65,7 @@ class Valuer:
         low: Low,
         beat: Goals | None = None,
         groups: BlockGroups | None = None,
+        quick: bool = False,
     ) -> Valued:
         """Return the best mainline, zones and cuts of a combination.
 
@@ -73,6 +75,7 @@ class Valuer:
             low: what it cannot beat.
             beat: goals it must reach at least to be worth the work.
             groups: blocks of each zone, if no other zones are to be looked at.
+            quick: whether to give up where the goals seem out of reach on the cheapest tree found, proven or not.
 
         Raises:
             RuledOutError: no zones or cuts work.
@@ -82,6 +85,8 @@ class Valuer:
         units = self.garden.units(combination)
         lines = tuple(self._line_cuts(units, effort))
         if groups is None:
+            if quick and beat is not None and self._seems_dear(combination, units, lines, effort, beat):
+                raise OutdoneError
             fed, complete = self._fed(combination, units, lines, effort, low, beat)
         else:
             fed, complete = self._in_groups(combination, units, lines, effort, groups, beat), False
@@ -174,6 +179,19 @@ class Valuer:
             raise RuledOutError(_why(common, units, self.garden.scenario.most_zones))
         return found, complete
 
+    def _seems_dear(
+        self, combination: Combination, units: Units, lines: Sequence[ProductCut], effort: int, beat: Goals
+    ) -> bool:
+        """Say whether all units cost more than there is to beat in one zone, or with one more valve if that fails."""
+        common = Feeding(self.garden, combination, units, lines, effort, Trees.COMMON)
+        money = common.together_ct()
+        if money <= beat.money_ct and not common.reading(tuple(range(len(units.units)))).holds:
+            money += min(
+                fitting_price(self.garden.scenario, "zone valve", tube.name)[0]
+                for tube in self.garden.mains(combination.kit)
+            )
+        return money > beat.money_ct
+
     def _in_groups(
         self,
         combination: Combination,
@@ -199,7 +217,10 @@ class Valuer:
         feedings = [Feeding(self.garden, combination, units, lines, effort, trees) for trees in wanted_trees]
         found = [item for feeding in feedings for item in feeding.groupings([wanted], beat)]
         if not found:
-            raise OutdoneError if any(feeding.outdone for feeding in feedings) else RuledOutError(NO_WAY)
+            if any(feeding.outdone for feeding in feedings):
+                raise OutdoneError
+            reasons = (feeding.reading(group, wanted).reason for feeding in feedings for group in wanted)
+            raise RuledOutError(next((reason for reason in reasons if reason), TUBE_SHORT))
         return found
 
     def _groupings(self, units: Units, common: Feeding, complete: bool, trees: Trees) -> Iterator[Groups]:
