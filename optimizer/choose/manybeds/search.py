@@ -249,14 +249,17 @@ class GardenSearch:
         return mine, tuple(layout for layout in some.layouts[block] if layout not in mine)
 
     def _try(self, combination: Combination, low: Low, groups: BlockGroups | None = None) -> None:
-        """Value a combination with little effort, for a plan to hold early."""
+        """Value a combination with little effort, for a plan to hold early, and with more if it is the best so far."""
         if combination.key in self.done and groups is None:
             return
-        try:
-            found = self.valuer.value(combination, 0, low, self._to_beat(), groups, quick=True)
-        except (RuledOutError, OutdoneError, UnsettledError, TimeUpError):
-            return  # the sets it is in go on; it is settled when it is alone
-        self._keep(found)
+        for effort in (0, 1):
+            try:
+                found = self.valuer.value(combination, effort, low, self._to_beat(), groups, quick=True)
+            except (RuledOutError, OutdoneError, UnsettledError, TimeUpError):
+                return  # the sets it is in go on; it is settled when it is alone
+            self._keep(found)
+            if found is not self.best() or found.bound >= found.goals:
+                return
 
     def _keep(self, found: Valued) -> None:
         known = self.done.get(found.combination.key, found)
