@@ -33,7 +33,7 @@ from optimizer.choose.evaluate import RuledOutError
 from optimizer.choose.manybeds.combination import Combination
 from optimizer.choose.manybeds.garden import Garden
 from optimizer.choose.manybeds.sizes import sized
-from optimizer.choose.manybeds.web import Tree
+from optimizer.choose.manybeds.trees import Tree
 from optimizer.routes.graph import RoutePrice
 from optimizer.scenario.schema import BlankTube
 

@@ -13,8 +13,8 @@ from itertools import pairwise
 
 import numpy as np
 
+from optimizer.choose.manybeds.trees import Tree
 from optimizer.choose.manybeds.ways import Ways
-from optimizer.choose.manybeds.web import Tree
 from optimizer.problem.case import HeaderLine
 from optimizer.routes.graph import RoutePrice
 

@@ -17,8 +17,8 @@ from optimizer.choose.manybeds.gaps import across_gaps
 from optimizer.choose.manybeds.lay import hung, laid
 from optimizer.choose.manybeds.meeting import Meeting, every_price
 from optimizer.choose.manybeds.search import GardenSearch
+from optimizer.choose.manybeds.trees import Tree
 from optimizer.choose.manybeds.units import Units
-from optimizer.choose.manybeds.web import Tree
 from optimizer.choose.search import SearchLimits
 
 EXACT = 2  # the most that is done for a tree

@@ -6,8 +6,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from optimizer.choose.manybeds.meeting import Leg, Meeting, is_quick
+from optimizer.choose.manybeds.trees import Grown, GrownAlone, Tree, WayPart
 from optimizer.choose.manybeds.ways import Ways
-from optimizer.choose.manybeds.web import FedHeader, Grown, GrownAlone, Tree, Way, WayPart
+from optimizer.choose.manybeds.web import FedHeader, Way
 from optimizer.routes.graph import RoutePrice
 from optimizer.routes.shortest import cheapest_walk
 from optimizer.routes.steiner import QUICK, Care, cheap_edges, cheapest_edges

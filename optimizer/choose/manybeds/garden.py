@@ -19,9 +19,10 @@ from optimizer.choose.manybeds.combination import Combination
 from optimizer.choose.manybeds.forks import branches, forked
 from optimizer.choose.manybeds.inlets import inlets
 from optimizer.choose.manybeds.sizes import metre_price_mct
+from optimizer.choose.manybeds.trees import Grown, GrownAlone, Tree
 from optimizer.choose.manybeds.units import LaidBlock, Units, laid_block
 from optimizer.choose.manybeds.ways import SEAM_M, Ways
-from optimizer.choose.manybeds.web import FedHeader, Grown, GrownAlone, Tree
+from optimizer.choose.manybeds.web import FedHeader
 from optimizer.choose.reasons import NO_WAY, RUN_TOO_LONG, TAIL_IN_THE_WAY, THROUGH_A_BED
 from optimizer.choose.waterlimits import water_limits
 from optimizer.feeds import FeedError

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from optimizer.choose.manybeds.trees import Tree
 from optimizer.choose.manybeds.units import Units
-from optimizer.choose.manybeds.web import Tree
 from optimizer.problem.laying import LaidHeader, Laying, MainPart, whole_run
 from optimizer.scenario.schema import BlankTube
 

@@ -10,7 +10,8 @@ from shapely.geometry import Point as Place
 from shapely.geometry import Polygon
 
 from optimizer.choose.manybeds.meeting import Meeting, every_price, is_quick
-from optimizer.choose.manybeds.web import FedHeader, Tree, Way, Web
+from optimizer.choose.manybeds.trees import Tree
+from optimizer.choose.manybeds.web import FedHeader, Way, Web
 from optimizer.geometry import Point
 from optimizer.routes.graph import GroundGraph, IntArray, RoutePrice
 from optimizer.routes.ground import GardenPath, Ground
