@@ -3,35 +3,25 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
-from functools import cached_property
-from itertools import chain
 
 from optimizer.choose.evaluate import RuledOutError, fixed_price
 from optimizer.choose.goals import Goals
 from optimizer.choose.manybeds.combination import Combination
-from optimizer.choose.manybeds.forks import Entered, entered_together, with_stem
-from optimizer.choose.manybeds.gaps import BlockGroups, across_gaps
 from optimizer.choose.manybeds.garden import Garden
-from optimizer.choose.manybeds.linebound import LineBound
 from optimizer.choose.manybeds.opened import Open
-from optimizer.choose.manybeds.shares import Pieces, Share, share
-from optimizer.choose.manybeds.sizes import metre_price_mct
+from optimizer.choose.manybeds.promises import Promises
+from optimizer.choose.manybeds.setparts import BlockWays, SetParts
+from optimizer.choose.manybeds.shares import Share, share
 from optimizer.choose.manybeds.value import Low
-from optimizer.choose.manybeds.web import Way
-from optimizer.choose.manybeds.zonebound import least_zones, zone_room
+from optimizer.choose.manybeds.zonebound import least_zones
 from optimizer.choose.reasons import NO_WAY, TIMER_FULL, TUBE_SHORT
 from optimizer.choose.tubebound import TubeBound
-from optimizer.problem.case import Case
 from optimizer.problem.counts import stakes
 from optimizer.problem.tubing import pooled_tubes
 from optimizer.routes.graph import RoutePrice
-from optimizer.scenario.defaults import fitting_price
-from optimizer.scenario.schema import BlankTube, EmitterLine, FittingKind
-
-BlockWays = tuple[tuple[Way, ...], ...]
-"""ways into each block"""
+from optimizer.scenario.schema import BlankTube, FittingKind
 
 
 @dataclass(frozen=True)
@@ -55,21 +45,6 @@ class Bounded:
     closely: bool = False
 
 
-@dataclass(frozen=True)
-class Parted:
-    """A combination that promises much if its blocks run in given zones.
-
-    Args:
-        cost_ct: what it costs if tube and lines cost by the metre [ct].
-        combination: the combination.
-        groups: blocks of each zone.
-    """
-
-    cost_ct: int
-    combination: Combination
-    groups: BlockGroups
-
-
 @dataclass(eq=False)
 class Bounds:
     """Bounds sets of combinations."""
@@ -77,8 +52,9 @@ class Bounds:
     garden: Garden
     _shares: dict[tuple[int, int, int, int], Share] = field(default_factory=dict)
     _laid: dict[tuple[int, BlockWays], int | None] = field(default_factory=dict)
-    branches: dict[tuple[int, RoutePrice, BlockWays], Entered] = field(default_factory=dict)
-    """mainline into blocks with the price of what lies behind, by pattern and price of tube"""
+
+    def __post_init__(self) -> None:
+        self.promises = Promises(self.garden, self.share)
 
     def share(self, pattern: int, kit: int, block: int, layout: int) -> Share:
         """Return what a layout of a block adds at least.
@@ -102,7 +78,7 @@ class Bounds:
         Raises:
             RuledOutError: none of them works.
         """
-        set_bound = _SetBound(self, some)
+        set_bound = _SetBound(self.garden, some, self.share)
         if above is None:
             return self._worth(set_bound, Bounded(_NOTHING, some), beat)
         if above.some is not some:
@@ -112,7 +88,7 @@ class Bounds:
         laid_mm = above.laid_mm if ways == above.ways else max(self._laid_mm(some.pattern, ways), above.laid_mm)
         promising = above.promising
         if promising is None or not some.holds(promising):
-            promising = _SetBound(self, set_bound.narrowed()).promising()
+            promising = self.promises.best(some)
         close = Bounded(above.low, some, laid_mm, ways, promising, closely=True)
         return self._worth(set_bound, close, beat)
 
@@ -122,18 +98,7 @@ class Bounds:
         Raises:
             RuledOutError: the timer has fewer outlets.
         """
-        return _SetBound(self, some).zones()
-
-    def parted(self, some: Open, groups: Sequence[BlockGroups] = ()) -> list[Parted]:
-        """Return combinations that promise much if their blocks run in given zones, the cheapest by the metre first.
-
-        Args:
-            some: what they are among.
-            groups: blocks of each zone; zones along the gaps between the beds if none are given.
-        """
-        set_bound = _SetBound(self, _SetBound(self, some).narrowed())
-        found = (set_bound.parted(each) for each in groups or set_bound.gaps())
-        return sorted((each for each in found if each is not None), key=lambda each: each.cost_ct)
+        return _SetBound(self.garden, some, self.share).zones()
 
     def _worth(self, set_bound: _SetBound, known: Bounded, beat: Goals | None) -> Bounded:
         """Return a bound completed, without the layouts that cannot reach what is to beat."""
@@ -170,27 +135,8 @@ class Bounds:
 _NOTHING = Low(Goals(0, 0, 0, 0, 0), Goals(0, 0, 0, 0, 0))
 
 
-class _SetBound:
+class _SetBound(SetParts):
     """The bound of one set of combinations, part by part."""
-
-    def __init__(self, bounds: Bounds, some: Open) -> None:
-        self.garden, self.some = bounds.garden, some
-        self.scenario = self.garden.scenario
-        self.shares = [
-            [bounds.share(some.pattern, some.kit, block, layout) for layout in layouts]
-            for block, layouts in enumerate(some.layouts)
-        ]
-        self.cases: list[Case] = [
-            self.garden.block(some.pattern, some.kit, block, layouts[0]).case
-            for block, layouts in enumerate(some.layouts)
-        ]
-        self.step_mm = self.cases[0].tube_step_um // 1000
-        self.branches = bounds.branches
-
-    @cached_property
-    def ways(self) -> BlockWays:
-        """The ways into each block."""
-        return tuple(tuple(dict.fromkeys(way for item in each for way in item.ways)) for each in self.shares)
 
     def low(self, laid_mm: int) -> Low:
         """Return the bound for at least so much blank tube.
@@ -212,11 +158,11 @@ class _SetBound:
             ("elbow", climbs),
             ("stake", stakes(mainline_mm / 1000.0)),
         ]
-        money = sum(count * self._price(kind) for kind, count in fittings) + fixed_price(self.cases[0])
+        money = sum(count * self.price(kind) for kind, count in fittings) + fixed_price(self.cases[0])
         return Goals(
             self._sum("missing_ppm"),
-            money + tube.money_ct + sum(line.least.money_ct for line in self._lines),
-            tube.spent_um + sum(line.least.spent_um for line in self._lines),
+            money + tube.money_ct + sum(line.least.money_ct for line in self.lines),
+            tube.spent_um + sum(line.least.spent_um for line in self.lines),
             self._sum("pushed") + headers - 1 + valves + climbs,
             0,
         )
@@ -224,10 +170,6 @@ class _SetBound:
     def _sum(self, name: str) -> int:
         """Return the least sum over all blocks of one figure of their shares."""
         return sum(min(getattr(item, name) for item in each) for each in self.shares)
-
-    def _price(self, kind: FittingKind) -> int:
-        """Return what a fitting of the mainline costs at least [ct]."""
-        return min(fitting_price(self.scenario, kind, tube.name)[0] for tube in self.garden.mains(self.some.kit))
 
     # ------------------------------------------------------------ tubing
 
@@ -282,21 +224,6 @@ class _SetBound:
             raise RuledOutError(TUBE_SHORT)
         return found
 
-    @cached_property
-    def _lines(self) -> tuple[LineBound, ...]:
-        return tuple(
-            LineBound(self.garden.cutter, self.scenario, line, [self.shares[block] for block in blocks])
-            for line, blocks in self._laid_with
-        )
-
-    @cached_property
-    def _laid_with(self) -> tuple[tuple[EmitterLine, tuple[int, ...]], ...]:
-        """Each emitter line with the blocks it is laid in."""
-        blocks: dict[str, list[int]] = {}
-        for block, case in enumerate(self.cases):
-            blocks.setdefault(case.line.name, []).append(block)
-        return tuple((line, tuple(blocks[line.name])) for line in self.scenario.emitter_lines if line.name in blocks)
-
     # ------------------------------------------------------------ zones
 
     def zones(self) -> int:
@@ -308,15 +235,11 @@ class _SetBound:
         mains = self.garden.mains(self.some.kit)
         zones = sum(
             least_zones([self.cases[block] for block in blocks], [self.shares[block] for block in blocks], mains)
-            for _, blocks in self._laid_with
+            for _, blocks in self.laid_with
         )
-        if self._most is not None and zones > self._most:
+        if self.most is not None and zones > self.most:
             raise RuledOutError(TIMER_FULL)
         return zones
-
-    @property
-    def _most(self) -> int | None:
-        return self.scenario.most_zones
 
     # ------------------------------------------------------------ what is worth a look
 
@@ -328,7 +251,7 @@ class _SetBound:
             beat: what is to beat.
         """
         extra = [[0] * len(each) for each in self.shares]
-        for line, (_, blocks) in zip(self._lines, self._laid_with, strict=True):
+        for line, (_, blocks) in zip(self.lines, self.laid_with, strict=True):
             for block, more in zip(blocks, line.extra_ct(), strict=True):
                 extra[block] = more
         kept = []
@@ -340,88 +263,3 @@ class _SetBound:
             )
             kept.append(tuple(k for k, found in zip(layouts, reached, strict=True) if found <= beat[:2]))
         return tuple(kept)
-
-    def promising(self) -> Combination:
-        """Return the combination that is cheapest if tube cost by the metre and lines did as well.
-
-        Raises:
-            RuledOutError: tube cannot reach a block.
-        """
-        found = self.garden.ways(self.some.pattern).entered(self._priced, self.garden.price(self.some.kit))
-        if found is None:
-            raise RuledOutError(NO_WAY)
-        return self._entered(found)
-
-    def parted(self, groups: BlockGroups) -> Parted | None:
-        """Return the same if the blocks of each zone have mainline of their own behind a common stem; None if none."""
-        ways, price = self.garden.ways(self.some.pattern), self.garden.price(self.some.kit)
-        if not ways.reaches(self._priced):
-            return None
-        found = with_stem(ways, [self._together(group) for group in groups], price)
-        if found is None:
-            return None
-        cost_ct = found[0] // 1000 + len(groups) * self._price("zone valve")
-        taken = dict(zip(chain.from_iterable(groups), chain.from_iterable(found[1]), strict=True))
-        return Parted(cost_ct, self._entered([taken[block] for block in range(len(taken))]), groups)
-
-    def _together(self, group: tuple[int, ...]) -> Entered:
-        priced, price = tuple(self._priced[block] for block in group), self.garden.price(self.some.kit)
-        key = self.some.pattern, price, priced
-        if key not in self.branches:
-            self.branches[key] = entered_together(self.garden.ways(self.some.pattern), priced, price)
-        return self.branches[key]
-
-    def gaps(self) -> Iterator[BlockGroups]:
-        """Yield groups of blocks parted along gaps between beds, none with more flow than a zone may have."""
-        mains = self.garden.mains(self.some.kit)
-        flows = [min(sum(item.unit_flows_m3_s) for item in each) for each in self.shares]
-        return across_gaps(self.garden.middles(self.some.pattern), flows, zone_room(self.cases, mains), self._most)
-
-    @cached_property
-    def _priced(self) -> BlockWays:
-        """The ways into each block with the price of all that lies behind [mct], layout by layout."""
-        per_mm = self.garden.price(self.some.kit).tube_mct_per_mm
-        found = []
-        for case, wanted in zip(self.cases, self._wanted, strict=True):
-            line_mct = metre_price_mct(case.line) * case.line.spacing * 1000.0
-            found.append(
-                tuple(
-                    Way(way.portal, way.behind_mct * per_mm + 1000 * item.money_ct + round(item.line_length * line_mct))
-                    for item, _ in wanted
-                    for way in item.ways
-                )
-            )
-        return tuple(found)
-
-    def narrowed(self) -> Open:
-        """Return those of the set whose pieces of emitter line are cheap to cut together, as far as is seen quickly."""
-        per_mm = self.garden.price(self.some.kit).tube_mct_per_mm
-        some = self.some
-        for line, (_, blocks) in zip(self._lines, self._laid_with, strict=True):
-            costs: list[dict[Pieces, int]] = []
-            for block in blocks:
-                own: dict[Pieces, int] = {}
-                for item, _ in self._wanted[block]:
-                    tube_mct = per_mm * min((way.behind_mct for way in item.ways), default=0)
-                    cost = item.money_ct + tube_mct // 1000
-                    own[item.pieces] = min(own.get(item.pieces, cost), cost)
-                costs.append(own)
-            best = line.best_pieces(costs)
-            for block, pieces in zip(blocks, best or (), strict=best is not None):
-                some = some.only(block, [layout for item, layout in self._wanted[block] if item.pieces == pieces])
-        return some
-
-    @cached_property
-    def _wanted(self) -> list[list[tuple[Share, int]]]:
-        """Of each block the layouts that miss least of the requests."""
-        found = []
-        for each, layouts in zip(self.shares, self.some.layouts, strict=True):
-            least = min(item.missing_ppm for item in each)
-            found.append([pair for pair in zip(each, layouts, strict=True) if pair[0].missing_ppm == least])
-        return found
-
-    def _entered(self, ways: Sequence[int]) -> Combination:
-        """Return the combination whose blocks are entered by some of the priced ways."""
-        owners = [[layout for item, layout in wanted for _ in item.ways] for wanted in self._wanted]
-        layouts = tuple(mine[way] for mine, way in zip(owners, ways, strict=True))
-        return Combination(self.some.pattern, self.some.kit, layouts)

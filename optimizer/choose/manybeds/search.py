@@ -271,9 +271,9 @@ class GardenSearch:
             return
         made = some.pattern, some.kit
         if made not in self.groups:
-            every = self.bounds.parted(some)
+            every = self.bounds.promises.parted(some)
             self.groups[made] = [each.groups for each in every[:MOST_PARTED]]
-        for each in self.bounds.parted(some, self.groups[made]):
+        for each in self.bounds.promises.parted(some, self.groups[made]):
             key = each.combination.key, each.groups
             if not self.garden.cutter.time_is_up and key not in self.parted:
                 self.parted.add(key)

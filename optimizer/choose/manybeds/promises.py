@@ -1,0 +1,173 @@
+"""What a set of combinations promises: combinations worth working out first. Bounds owe them nothing."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from functools import cached_property
+from itertools import chain
+
+from optimizer.choose.evaluate import RuledOutError
+from optimizer.choose.manybeds.combination import Combination
+from optimizer.choose.manybeds.forks import Entered, entered_together, with_stem
+from optimizer.choose.manybeds.gaps import BlockGroups, across_gaps
+from optimizer.choose.manybeds.garden import Garden
+from optimizer.choose.manybeds.opened import Open
+from optimizer.choose.manybeds.setparts import BlockWays, SetParts, ShareOf
+from optimizer.choose.manybeds.shares import Pieces, Share
+from optimizer.choose.manybeds.sizes import metre_price_mct
+from optimizer.choose.manybeds.web import Way
+from optimizer.choose.manybeds.zonebound import zone_room
+from optimizer.choose.reasons import NO_WAY
+from optimizer.routes.graph import RoutePrice
+
+BranchKey = tuple[int, RoutePrice, BlockWays]
+"""pattern, price of tube, and ways into some blocks with the price of what lies behind"""
+
+
+@dataclass(frozen=True)
+class Parted:
+    """A combination that promises much if its blocks run in given zones.
+
+    Args:
+        cost_ct: what it costs if tube and lines cost by the metre [ct].
+        combination: the combination.
+        groups: blocks of each zone.
+    """
+
+    cost_ct: int
+    combination: Combination
+    groups: BlockGroups
+
+
+class Promises:
+    """Finds what sets promise; branches of mainline are worked out once."""
+
+    def __init__(self, garden: Garden, share: ShareOf) -> None:
+        """Prepare.
+
+        Args:
+            garden: the garden.
+            share: what a layout of a block adds.
+        """
+        self.garden, self.share = garden, share
+        self._branches: dict[BranchKey, Entered] = {}
+
+    def best(self, some: Open) -> Combination:
+        """Return the combination that is cheapest by the metre, of those whose pieces of line are cheap to cut.
+
+        Args:
+            some: what it is among.
+
+        Raises:
+            RuledOutError: tube cannot reach a block.
+        """
+        return self._narrowed(some).promising()
+
+    def parted(self, some: Open, groups: Sequence[BlockGroups] = ()) -> list[Parted]:
+        """Return combinations that promise much if their blocks run in given zones, the cheapest by the metre first.
+
+        Args:
+            some: what they are among.
+            groups: blocks of each zone; zones along the gaps between the beds if none are given.
+        """
+        narrowed = self._narrowed(some)
+        found = (narrowed.parted(each) for each in groups or narrowed.gaps())
+        return sorted((each for each in found if each is not None), key=lambda each: each.cost_ct)
+
+    def _narrowed(self, some: Open) -> _SetPromise:
+        narrowed = _SetPromise(self.garden, some, self.share, self._branches).narrowed()
+        return _SetPromise(self.garden, narrowed, self.share, self._branches)
+
+
+class _SetPromise(SetParts):
+    """What one set promises."""
+
+    def __init__(self, garden: Garden, some: Open, share: ShareOf, branches: dict[BranchKey, Entered]) -> None:
+        super().__init__(garden, some, share)
+        self.branches = branches
+
+    def promising(self) -> Combination:
+        """Return the combination that is cheapest if tube cost by the metre and lines did as well.
+
+        Raises:
+            RuledOutError: tube cannot reach a block.
+        """
+        found = self.garden.ways(self.some.pattern).entered(self._priced, self.garden.price(self.some.kit))
+        if found is None:
+            raise RuledOutError(NO_WAY)
+        return self._entered(found)
+
+    def parted(self, groups: BlockGroups) -> Parted | None:
+        """Return the same if the blocks of each zone have mainline of their own behind a common stem; None if none."""
+        ways, price = self.garden.ways(self.some.pattern), self.garden.price(self.some.kit)
+        if not ways.reaches(self._priced):
+            return None
+        found = with_stem(ways, [self._together(group) for group in groups], price)
+        if found is None:
+            return None
+        cost_ct = found[0] // 1000 + len(groups) * self.price("zone valve")
+        taken = dict(zip(chain.from_iterable(groups), chain.from_iterable(found[1]), strict=True))
+        return Parted(cost_ct, self._entered([taken[block] for block in range(len(taken))]), groups)
+
+    def _together(self, group: tuple[int, ...]) -> Entered:
+        priced, price = tuple(self._priced[block] for block in group), self.garden.price(self.some.kit)
+        key = self.some.pattern, price, priced
+        if key not in self.branches:
+            self.branches[key] = entered_together(self.garden.ways(self.some.pattern), priced, price)
+        return self.branches[key]
+
+    def gaps(self) -> Iterator[BlockGroups]:
+        """Yield groups of blocks parted along gaps between beds, none with more flow than a zone may have."""
+        mains = self.garden.mains(self.some.kit)
+        flows = [min(sum(item.unit_flows_m3_s) for item in each) for each in self.shares]
+        return across_gaps(self.garden.middles(self.some.pattern), flows, zone_room(self.cases, mains), self.most)
+
+    @cached_property
+    def _priced(self) -> BlockWays:
+        """The ways into each block with the price of all that lies behind [mct], layout by layout."""
+        per_mm = self.garden.price(self.some.kit).tube_mct_per_mm
+        found = []
+        for case, wanted in zip(self.cases, self._wanted, strict=True):
+            line_mct = metre_price_mct(case.line) * case.line.spacing * 1000.0
+            found.append(
+                tuple(
+                    Way(way.portal, way.behind_mct * per_mm + 1000 * item.money_ct + round(item.line_length * line_mct))
+                    for item, _ in wanted
+                    for way in item.ways
+                )
+            )
+        return tuple(found)
+
+    def narrowed(self) -> Open:
+        """Return those of the set whose pieces of emitter line are cheap to cut together, as far as is seen quickly."""
+        per_mm = self.garden.price(self.some.kit).tube_mct_per_mm
+        some = self.some
+        for line, (_, blocks) in zip(self.lines, self.laid_with, strict=True):
+            costs: list[dict[Pieces, int]] = []
+            for block in blocks:
+                own: dict[Pieces, int] = {}
+                for item, _ in self._wanted[block]:
+                    tube_mct = per_mm * min((way.behind_mct for way in item.ways), default=0)
+                    cost = item.money_ct + tube_mct // 1000
+                    own[item.pieces] = min(own.get(item.pieces, cost), cost)
+                costs.append(own)
+            best = line.best_pieces(costs)
+            for block, pieces in zip(blocks, best or (), strict=best is not None):
+                some = some.only(block, [layout for item, layout in self._wanted[block] if item.pieces == pieces])
+        return some
+
+    @cached_property
+    def _wanted(self) -> list[list[tuple[Share, int]]]:
+        """Of each block the layouts that miss least of the requests."""
+        found = []
+        for each, layouts in zip(self.shares, self.some.layouts, strict=True):
+            least = min(item.missing_ppm for item in each)
+            found.append([pair for pair in zip(each, layouts, strict=True) if pair[0].missing_ppm == least])
+        return found
+
+    def _entered(self, ways: Sequence[int]) -> Combination:
+        """Return the combination whose blocks are entered by some of the priced ways."""
+        owners = [[layout for item, layout in wanted for _ in item.ways] for wanted in self._wanted]
+        layouts = tuple(mine[way] for mine, way in zip(owners, ways, strict=True))
+        return Combination(self.some.pattern, self.some.kit, layouts)
