@@ -12,6 +12,7 @@ from hand_plots import Plain, garden
 from tiny_plots import plot
 
 from optimizer.choose.evaluate import RuledOutError
+from optimizer.choose.goals import Goals
 from optimizer.choose.manybeds.combination import Combination
 from optimizer.choose.manybeds.gaps import across_gaps
 from optimizer.choose.manybeds.lay import hung, laid
@@ -19,6 +20,7 @@ from optimizer.choose.manybeds.meeting import Meeting, every_price
 from optimizer.choose.manybeds.search import GardenSearch
 from optimizer.choose.manybeds.trees import Tree
 from optimizer.choose.manybeds.units import Units
+from optimizer.choose.manybeds.value import Low, Valuer
 from optimizer.choose.search import SearchLimits
 
 EXACT = 2  # the most that is done for a tree
@@ -165,3 +167,27 @@ def test_gaps_are_looked_for_along_the_garden_however_it_lies():
 
 def test_blocks_in_a_line_are_parted_along_it():
     assert ((0, 1), (2, 3)) in set(across_gaps([(5.0 * k, 0.0) for k in range(4)], [1.0] * 4, 2.0, most=None))
+
+
+# -------------------------------------------------------------------- zones given
+
+
+def valued_in(held, combination: Combination, groups):
+    nothing = Goals(0, 0, 0, 0, 0)
+    return Valuer(held).value(combination, 0, Low(nothing, nothing), groups=groups)
+
+
+def test_zones_given_are_laid_as_given():
+    held, combination, _ = at_left_ends([Plain((0.0, 0.0)), Plain((0.0, 3.0)), Plain((20.0, 0.0))], tap=(-1.0, 2.5))
+    found = valued_in(held, combination, ((0, 1), (2,)))
+    assert [tuple(member.header for member in zone) for zone in found.laying.zones] == [(0, 1), (2,)]
+    assert len(found.laying.valves) == 2
+    assert found.bound <= found.goals
+
+
+def test_zones_given_do_not_mix_crops_that_may_not_share():
+    alone = Plain((0.0, 3.0), crop="own_zone = true")
+    held, combination, _ = at_left_ends([Plain((0.0, 0.0)), alone, Plain((20.0, 0.0))], tap=(-1.0, 2.5))
+    with pytest.raises(RuledOutError, match="may not share"):
+        valued_in(held, combination, ((0, 1), (2,)))
+    assert len(valued_in(held, combination, ((0, 2), (1,))).laying.zones) == 2

@@ -16,7 +16,7 @@ from optimizer.choose.manybeds.garden import Garden
 from optimizer.choose.manybeds.lay import Groups
 from optimizer.choose.manybeds.order import in_order
 from optimizer.choose.manybeds.units import Units, partitions
-from optimizer.choose.reasons import AT_THE_TAP, LINE_SHORT, NO_WAY, ONE_SIZE, TIMER_FULL, TUBE_SHORT
+from optimizer.choose.reasons import APART, AT_THE_TAP, LINE_SHORT, NO_WAY, ONE_SIZE, TIMER_FULL, TUBE_SHORT
 from optimizer.cutting import CuttingOutcome, CuttingStatus, CuttingTask
 from optimizer.problem.bill import emitter_lines, line_units
 from optimizer.problem.laying import Laying
@@ -212,6 +212,8 @@ class Valuer:
         for number, unit in enumerate(units.units):
             zones[home[units.headers[unit.header][0]]].append(number)
         wanted = tuple(tuple(zone) for zone in zones)
+        if any(not units.may_share(group[:place], unit) for group in wanted for place, unit in enumerate(group)):
+            raise RuledOutError(APART)
         # On one tree with everything such zones would need valves at many places.
         wanted_trees = [trees for trees in self._trees(complete=False) if trees is not Trees.COMMON]
         feedings = [Feeding(self.garden, combination, units, lines, effort, trees) for trees in wanted_trees]
