@@ -191,3 +191,10 @@ def test_zones_given_do_not_mix_crops_that_may_not_share():
     with pytest.raises(RuledOutError, match="may not share"):
         valued_in(held, combination, ((0, 1), (2,)))
     assert len(valued_in(held, combination, ((0, 2), (1,))).laying.zones) == 2
+
+
+def test_more_zones_than_a_stem_is_found_for_are_left_to_other_trees(monkeypatch):
+    held, combination, _ = at_left_ends([Plain((0.0, 0.0)), Plain((0.0, 3.0)), Plain((20.0, 0.0))], tap=(-1.0, 2.5))
+    monkeypatch.setattr("optimizer.choose.manybeds.garden.is_quick", lambda zones, places: False)
+    found = valued_in(held, combination, ((0, 1), (2,)))
+    assert len(found.laying.zones) == 2  # each on a tree of its own

@@ -153,6 +153,8 @@ class Feeding:
             RuledOutError: tube cannot reach a unit.
         """
         for groups in wanted:
+            if self.trees is Trees.FORKED and not self.garden.may_fork(self.combination.pattern, len(groups)):
+                continue
             if self._at_the_tap(groups):
                 self.at_the_tap = True
                 continue

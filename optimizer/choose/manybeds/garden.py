@@ -18,6 +18,7 @@ from optimizer.choose.manybeds.blocks import Block, Kit, Layout, Pattern
 from optimizer.choose.manybeds.combination import Combination
 from optimizer.choose.manybeds.forks import branches, forked
 from optimizer.choose.manybeds.inlets import inlets
+from optimizer.choose.manybeds.meeting import is_quick
 from optimizer.choose.manybeds.sizes import metre_price_mct
 from optimizer.choose.manybeds.trees import Grown, GrownAlone, Tree
 from optimizer.choose.manybeds.units import LaidBlock, Units, laid_block
@@ -198,6 +199,10 @@ class Garden:
         if known[1] is None:
             raise RuledOutError(NO_WAY)
         return known[1]
+
+    def may_fork(self, pattern: int, zones: int) -> bool:
+        """Say whether the cheapest stem to so many zones is found quickly enough to be looked at."""
+        return is_quick(zones, len(self.ways(pattern).graph.nodes))
 
     def forked(self, combination: Combination, units: Units, groups: Sequence[tuple[int, ...]], effort: int) -> Tree:
         """Return mainline that forks before it feeds anything, with branches for each of some groups.
