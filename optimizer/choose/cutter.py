@@ -44,7 +44,7 @@ class Cutter:
         """
         known = self._cuts.get(task)
         if known is None or (known[0] < effort and known[1].status not in _SETTLED):
-            limits = Limits(self._seconds_left(), EFFORTS[effort], self.seed)
+            limits = Limits(self.seconds_left, EFFORTS[effort], self.seed)
             known = effort, solve_cutting(task, limits)
             self._cuts[task] = known
         return known[1]
@@ -72,6 +72,7 @@ class Cutter:
         """Whether the search has lasted as long as it may."""
         return self.end is not None and time.monotonic() > self.end
 
-    def _seconds_left(self) -> float | None:
-        """Time a cutting task may still take; a first look is always allowed [s]."""
+    @property
+    def seconds_left(self) -> float | None:
+        """Time that a piece of work may still take; a first look is always allowed [s]."""
         return None if self.end is None else max(self.end - time.monotonic(), _FIRST_LOOK_S)

@@ -18,30 +18,40 @@ from optimizer.routes.network import FAR, Network, arc_distances, cheapest_link,
 
 
 @dataclass(frozen=True)
-class Ascent:
+class Dual:
     """A dual solution of the directed cut relaxation.
 
     Args:
         bound: No tree costs less.
         prices: What is left of every arc's price, at least 0, shape (2 edges,).
-        cuts: Arcs of every cut that was raised; a tree uses at least one arc of each.
     """
 
     bound: int
     prices: IntArray
+
+
+@dataclass(frozen=True)
+class Ascent(Dual):
+    """The same with the cuts it was raised by.
+
+    Args:
+        cuts: Arcs of every cut that was raised; a tree uses at least one arc of each.
+    """
+
     cuts: tuple[IntArray, ...]
 
 
-def dual_ascent(net: Network) -> Ascent:
+def dual_ascent(net: Network, prices: IntArray | None = None) -> Ascent:
     """Raise cuts round the goals, smallest first, until every goal is reached through arcs paid in full.
 
     Args:
         net: The network.
+        prices: Price of every arc if it is not that of its edge, at least 0, shape (2 edges,).
 
     Returns:
         Bound, remaining prices and cuts.
     """
-    prices = np.concatenate((net.costs, net.costs))
+    prices = np.concatenate((net.costs, net.costs)) if prices is None else prices.copy()
     tails, heads = net.tails, net.heads
     behind = {goal: np.zeros(net.count, dtype=bool) for goal in net.goals}
     for goal, mask in behind.items():
@@ -291,7 +301,7 @@ def _shrunk_from(state: Shrunk, root: int) -> Shrunk:
     # what was dropped in earlier rounds only held trees as dear as the best one known
     bound = min(max(state.bound, ascent.bound), price)
     keep = usable_edges(turned, ascent, price)
-    if bound == price or not _joined(net, keep):
+    if bound == price or not joined(net, keep):
         return Shrunk(net, price, best, price)
     return Shrunk(reduced(net, keep), bound, best, price)
 
@@ -303,15 +313,23 @@ def _trees(net: Network, ascent: Ascent) -> list[tuple[int, ...]]:
     return [improved(net, tree) for tree in trees if tree]
 
 
-def usable_edges(net: Network, ascent: Ascent, price: int) -> npt.NDArray[np.bool_]:
-    """Which edges a tree cheaper than a known one may use: a way root - edge - goal must fit between the bounds."""
-    from_root = arc_distances(net, ascent.prices, [net.root], backward=False)
-    to_goal = arc_distances(net, ascent.prices, net.goals, backward=True)
-    through = ascent.bound + from_root[net.tails] + ascent.prices + to_goal[net.heads]
-    usable: npt.NDArray[np.bool_] = np.minimum(through[: net.size], through[net.size :]) < price
+def usable_edges(net: Network, dual: Dual, price: int) -> npt.NDArray[np.bool_]:
+    """Which edges a tree cheaper than a known one may use, one way or the other, shape (edges,)."""
+    arcs = usable_arcs(net, dual, price)
+    either: npt.NDArray[np.bool_] = arcs[: net.size] | arcs[net.size :]
+    return either
+
+
+def usable_arcs(net: Network, dual: Dual, price: int) -> npt.NDArray[np.bool_]:
+    """Which arcs a tree cheaper than a known one may use: a way root - arc - goal must fit between the bounds."""
+    from_root = arc_distances(net, dual.prices, [net.root], backward=False)
+    to_goal = arc_distances(net, dual.prices, net.goals, backward=True)
+    fits = dual.bound + from_root[net.tails] + dual.prices + to_goal[net.heads] < price
+    usable: npt.NDArray[np.bool_] = fits & (net.heads != net.root)
     return usable
 
 
-def _joined(net: Network, keep: npt.NDArray[np.bool_]) -> bool:
+def joined(net: Network, keep: npt.NDArray[np.bool_]) -> bool:
+    """Whether some edges join all goals to the root."""
     found = _component(net, np.flatnonzero(keep).tolist(), net.root)
     return found.issuperset(net.goals)

@@ -1,5 +1,7 @@
 """Which blank tube each stretch of a route tree gets: cheapest, never widening downstream, within its limits.
 
+Cheapest by the metre; where rolls are given, first by the rolls that are long enough together.
+
 The loss of head is the caller's: a function gives it per metre for every tube and flow. Losses are rounded up to a
 micrometre of head, so a choice that is within its limits here is within them.
 """
@@ -57,6 +59,36 @@ class Inlet:
 
 
 @dataclass(frozen=True)
+class Roll:
+    """A roll or an owned piece of tube.
+
+    Args:
+        units: Its length [cutting units].
+        price_ct: Its price; 0 for what is owned [ct].
+        most: How many there are; None for any number.
+    """
+
+    units: int
+    price_ct: int
+    most: int | None
+
+
+@dataclass(frozen=True)
+class TubeStock:
+    """What tubes are cut from.
+
+    Args:
+        rolls: Rolls of each tube by its name.
+        others: What is cut from them besides the tree, by the name of the tube [cutting units].
+        units: Length of every edge of the tree [cutting units].
+    """
+
+    rolls: Mapping[str, tuple[Roll, ...]]
+    others: Mapping[str, int]
+    units: tuple[int, ...]
+
+
+@dataclass(frozen=True)
 class SizeChoice:
     """A tube for every edge of a tree.
 
@@ -89,6 +121,7 @@ class SizeTask:
     allowed: tuple[tuple[bool, ...], ...]
     speeds_m_s: tuple[tuple[float, ...], ...]
     change_mct: int
+    stock: TubeStock | None
 
 
 def choose_sizes(
@@ -98,6 +131,7 @@ def choose_sizes(
     loss_per_metre: LossPerMetre,
     speed_limit_m_s: float,
     change_mct: int = 0,
+    stock: TubeStock | None = None,
 ) -> SizeChoice:
     """Cheapest tube for every edge of a route tree.
 
@@ -108,6 +142,7 @@ def choose_sizes(
         loss_per_metre: Head lost in one metre of the named tube at a flow in m3/s [m/m].
         speed_limit_m_s: Highest water speed allowed [m/s].
         change_mct: Price of a joint between two different tubes [mct].
+        stock: What the tubes are cut from; None to go by the metre alone.
 
     Returns:
         The proven cheapest choice.
@@ -116,7 +151,7 @@ def choose_sizes(
         NoRouteError: No choice keeps the limits; says which stretch or terminal is short and by how much.
         ValueError: Inputs do not fit together.
     """
-    task = size_task(tree, inlets, tubes, loss_per_metre, speed_limit_m_s, change_mct)
+    task = size_task(tree, inlets, tubes, loss_per_metre, speed_limit_m_s, change_mct, stock)
     _refuse_hopeless(task)
     chosen = _cheapest(task)
     changes = _changes(task, chosen)
@@ -136,6 +171,7 @@ def size_task(
     loss_per_metre: LossPerMetre,
     speed_limit_m_s: float,
     change_mct: int = 0,
+    stock: TubeStock | None = None,
 ) -> SizeTask:
     """The whole-number form of `choose_sizes`, with the same arguments."""
     if len(inlets) != len(tree.terminals):
@@ -162,6 +198,7 @@ def size_task(
         tuple(tuple(speed <= speed_limit_m_s for speed in row) for row in speeds),
         speeds,
         change_mct,
+        stock,
     )
 
 
@@ -243,7 +280,9 @@ def _cheapest(task: SizeTask) -> list[int]:
     _never_wider_downstream(model, task, use)
     _head_within_budget(model, task, use)
     price = [task.price_mct[e][k] * use[e][k] for e in range(len(use)) for k in range(len(task.tubes))]
-    model.minimize(sum(price) + sum(task.change_mct * joint for joint in _joints(model, task, use)))
+    dearest = sum(max(row) for row in task.price_mct) + task.change_mct * len(use)
+    rolls = [(dearest + 1) * price_ct * count for count, price_ct in _rolls(model, task, use)]
+    model.minimize(sum(price) + sum(task.change_mct * joint for joint in _joints(model, task, use)) + sum(rolls))
     solver = cp_model.CpSolver()
     solver.parameters.num_workers = 1
     solver.parameters.random_seed = 0
@@ -257,6 +296,28 @@ def _cheapest(task: SizeTask) -> list[int]:
 
 
 Use = list[list[cp_model.IntVar]]
+
+
+def _rolls(model: cp_model.CpModel, task: SizeTask, use: Use) -> list[tuple[cp_model.IntVar, int]]:
+    """How many of each roll are cut, and its price: together long enough for each tube; none where none are given."""
+    if task.stock is None:
+        return []
+    found = []
+    for k, tube in enumerate(task.tubes):
+        rolls, others = task.stock.rolls[tube.name], task.stock.others.get(tube.name, 0)
+        longest = others + sum(task.stock.units)
+        counts = [model.new_int_var(0, _most(roll, longest), f"tube{k}_roll{n}") for n, roll in enumerate(rolls)]
+        cut = cp_model.LinearExpr.weighted_sum(counts, [roll.units for roll in rolls])
+        needed = cp_model.LinearExpr.weighted_sum([row[k] for row in use], task.stock.units)
+        model.add(cut - needed >= others)
+        found += [(count, roll.price_ct) for count, roll in zip(counts, rolls, strict=True)]
+    return found
+
+
+def _most(roll: Roll, units: int) -> int:
+    """How many of a roll are enough for a length, or as many as there are."""
+    enough = -(-units // roll.units)
+    return enough if roll.most is None else min(enough, roll.most)
 
 
 def _one_allowed_tube(model: cp_model.CpModel, task: SizeTask, use: Use) -> None:

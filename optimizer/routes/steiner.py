@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -11,11 +11,12 @@ from optimizer.routes.ascent import dual_ascent, shrunk
 from optimizer.routes.cuts import cheapest_by_cuts
 from optimizer.routes.graph import GroundGraph, IntArray, RoutePrice
 from optimizer.routes.ground import Ground, PointM
-from optimizer.routes.network import network
+from optimizer.routes.network import Network, network
 from optimizer.routes.rectilinear import rectilinear_graph
 from optimizer.routes.result import RouteTree, Status, route_tree
 from optimizer.routes.shortest import cheapest_walk
 from optimizer.routes.subsets import cheapest_by_subsets
+from optimizer.routes.support import eased, within
 
 MOST_BY_SUBSETS = 12  # terminals beyond which 3^terminals outgrows the integer program
 LARGEST_TABLE = 40_000_000  # entries of the table over sets of terminals: 320 MB
@@ -87,46 +88,106 @@ class Care:
     Args:
         subsets: Terminals up to which the exact method over sets of them is taken.
         rounds: Rounds of bounding and dropping edges; None for as many as drop some.
+        relaxed: Whether the relaxation is solved.
         programs: Linear programs to solve at most.
     """
 
     subsets: int = MOST_BY_SUBSETS
     rounds: int | None = None
+    relaxed: bool = True
     programs: int = MOST_PROGRAMS
 
 
-QUICK, CAREFUL, EXACT = Care(7, 1, 0), Care(9, None, 0), Care()
+QUICK, CAREFUL, EXACT = Care(7, 1, False, 0), Care(9, None, True, 0), Care()
 
 
-def cheapest_edges(graph: GroundGraph, costs: IntArray, care: Care = EXACT) -> FoundEdges:
+def cheapest_edges(
+    graph: GroundGraph,
+    costs: IntArray,
+    care: Care = EXACT,
+    core: Collection[int] = (),
+    seconds: float | None = None,
+) -> FoundEdges:
     """Edges of a cheap tree from the source to all terminals for prices given edge by edge, with few bends.
 
     Args:
         graph: The candidate graph.
         costs: Price of every edge, at least 1, shape (edges,) [mct].
         care: How much is done for many terminals.
+        core: Edges among which a cheap tree probably is.
+        seconds: How long the relaxation may take at most; None for as long as it takes.
 
     Returns:
         The tree; a cheapest one if its price is its bound, as it always is for few terminals.
     """
-    found = cheap_edges(graph, costs, care)
+    found = cheap_edges(graph, costs, care, core, seconds)
     kept = straightened(graph, costs, found.edges)
     return FoundEdges(kept, _sum(costs.tolist(), kept), found.bound)
 
 
-def cheap_edges(graph: GroundGraph, costs: IntArray, care: Care) -> FoundEdges:
+def cheap_edges(
+    graph: GroundGraph,
+    costs: IntArray,
+    care: Care,
+    core: Collection[int] = (),
+    seconds: float | None = None,
+) -> FoundEdges:
     """The same with as many bends as come."""
     if _few_terminals(graph, care.subsets):
         cost, edges = cheapest_by_subsets(graph, costs)
         return FoundEdges(edges, cost, cost)
     unit = int(np.gcd.reduce(costs))
-    start = shrunk(network(graph, costs // unit), care.rounds)
-    bound, edges = start.bound, start.best
-    if bound < start.price and care.programs:
-        found = cheapest_by_cuts(start.net, start.price, care.programs)
-        edges = start.net.original(found.edges) if found.edges else edges
-        bound = max(bound, found.bound)
-    return FoundEdges(edges, _sum(costs.tolist(), edges), bound * unit)
+    found = _by_bounds(network(graph, costs // unit), care, core, seconds)
+    return FoundEdges(found.edges, _sum(costs.tolist(), found.edges), found.bound * unit)
+
+
+@dataclass(frozen=True)
+class _ByBounds:
+    edges: tuple[int, ...]
+    bound: int
+    programs: int
+
+
+def _by_bounds(net: Network, care: Care, core: Collection[int] = (), seconds: float | None = None) -> _ByBounds:
+    """A cheap tree of a network and what none is cheaper than: dual ascent, relaxation, directed cuts."""
+    start = shrunk(net, care.rounds)
+    if core and start.bound < start.price:
+        start = within(net, start, core)
+    if care.relaxed:
+        start = eased(start, seconds).state
+    if start.bound == start.price or not care.programs:
+        return _ByBounds(start.best, start.bound, 0)
+    found = cheapest_by_cuts(start.net, start.price, care.programs)
+    edges = start.net.original(found.edges) if found.edges else start.best
+    return _ByBounds(edges, max(start.bound, found.bound), found.programs)
+
+
+@dataclass(frozen=True)
+class Survey:
+    """What a relaxation says of a graph.
+
+    Args:
+        edges: Edges of the best tree found.
+        bound: No tree costs less.
+        core: Edges that the relaxation uses; among these other cheap trees probably are.
+    """
+
+    edges: tuple[int, ...]
+    bound: int
+    core: tuple[int, ...]
+
+
+def surveyed(graph: GroundGraph, costs: IntArray, seconds: float | None = None) -> Survey:
+    """Relax the tree problem of a graph.
+
+    Args:
+        graph: The candidate graph.
+        costs: Price of every edge, at least 1, shape (edges,) [mct].
+        seconds: How long the relaxation may take at most; None for as long as it takes.
+    """
+    unit = int(np.gcd.reduce(costs))
+    found = eased(shrunk(network(graph, costs // unit), 1), seconds)
+    return Survey(found.state.best, found.state.bound * unit, found.core)
 
 
 def least_cost(graph: GroundGraph, costs: IntArray) -> int:
@@ -155,7 +216,7 @@ def tree_by_subsets(graph: GroundGraph, price: RoutePrice) -> RouteTree:
 
 
 def tree_by_cuts(graph: GroundGraph, price: RoutePrice, most_programs: int = MOST_PROGRAMS) -> RouteTree:
-    """Cheapest tree by dual ascent, reductions, directed cuts and branching.
+    """Cheapest tree by dual ascent, reductions, relaxation, directed cuts and branching.
 
     Args:
         graph: The candidate graph.
@@ -170,15 +231,9 @@ def tree_by_cuts(graph: GroundGraph, price: RoutePrice, most_programs: int = MOS
     whole = network(graph, costs // unit)
     if not whole.goals:
         return route_tree(graph, (), price, 0, "every terminal stands at the source")
-    start = shrunk(whole)
-    bound, edges = start.bound, start.best
-    method = "dual ascent"
-    if bound < start.price:
-        found = cheapest_by_cuts(start.net, start.price, most_programs)
-        edges = start.net.original(found.edges) if found.edges else edges
-        bound = max(bound, found.bound)
-        method = f"directed cuts, {found.programs} linear programs"
-    return route_tree(graph, straightened(graph, costs, edges), price, bound * unit, method)
+    found = _by_bounds(whole, Care(programs=most_programs))
+    method = f"directed cuts, {found.programs} linear programs" if found.programs else "bounds that meet"
+    return route_tree(graph, straightened(graph, costs, found.edges), price, found.bound * unit, method)
 
 
 def straightened(graph: GroundGraph, costs: IntArray, edges: Sequence[int]) -> tuple[int, ...]:

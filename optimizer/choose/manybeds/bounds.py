@@ -20,7 +20,6 @@ from optimizer.choose.reasons import NO_WAY, TIMER_FULL, TUBE_SHORT
 from optimizer.choose.tubebound import TubeBound
 from optimizer.problem.counts import stakes
 from optimizer.problem.tubing import pooled_tubes
-from optimizer.routes.graph import RoutePrice
 from optimizer.scenario.schema import BlankTube, FittingKind
 
 
@@ -125,7 +124,7 @@ class Bounds:
         """
         key = pattern, ways
         if key not in self._laid:
-            self._laid[key] = self.garden.ways(pattern).least(ways, RoutePrice())
+            self._laid[key] = self.garden.ways(pattern).least(ways, self.garden.cutter.seconds_left)
         found = self._laid[key]
         if found is None:
             raise RuledOutError(NO_WAY)

@@ -17,7 +17,9 @@ Wanted = Sequence[tuple[int, int]]
 """(header, run) of all that a zone feeds"""
 
 
-def branches(ways: Ways, headers: Sequence[FedHeader], price: RoutePrice, care: Care) -> Grown | GrownAlone | None:
+def branches(
+    ways: Ways, headers: Sequence[FedHeader], price: RoutePrice, care: Care, seconds: float | None = None
+) -> Grown | GrownAlone | None:
     """Return cheap mainline to all runs of some headers, wherever its stem comes from; None if one is out of reach.
 
     Args:
@@ -25,6 +27,7 @@ def branches(ways: Ways, headers: Sequence[FedHeader], price: RoutePrice, care: 
         headers: the headers of a zone.
         price: of tube and crossings.
         care: how much is done to find the cheapest.
+        seconds: how long a relaxation may take at most; None for as long as it takes.
     """
     web = ways.web(price)
     for number, header in enumerate(headers):
@@ -39,7 +42,7 @@ def branches(ways: Ways, headers: Sequence[FedHeader], price: RoutePrice, care: 
     if len(terminals) == 1:
         return web.grown_alone(terminals[0])
     graph = replace(web.graph(terminals[1:]), source=terminals[0])
-    return web.grown(cheapest_edges(graph, web.costs(), care).edges, terminals)
+    return web.grown(cheapest_edges(graph, web.costs(), care, ways.core_of(web), seconds).edges, terminals)
 
 
 def forked(ways: Ways, zones: Sequence[Grown | GrownAlone], wanted: Sequence[Wanted], price: RoutePrice) -> Tree | None:
@@ -88,7 +91,7 @@ def entered_together(ways: Ways, blocks: Sequence[Sequence[Way]], price: RoutePr
         return Entered(0, (), tuple((ways.nodes.get(way.portal), way.behind_mct) for way in blocks[0]))
     web, terminals = ways.linked(blocks, price)
     graph = replace(web.graph(terminals[1:]), source=terminals[0])
-    found = cheap_edges(graph, web.costs(), QUICK)
+    found = cheap_edges(graph, web.costs(), QUICK, ways.core_of(web))
     taken = web.taken(found.edges)
     return Entered(
         found.cost - len(blocks) * web.apart,

@@ -195,7 +195,10 @@ class Garden:
         known = self._trees.get(key)
         if known is None or (known[0] < effort and known[1] is not None and not known[1].proven):
             price, ways = self.price(combination.kit), self.ways(combination.pattern)
-            known = self._trees[key] = effort, ways.tree(_fed(units, members), price, CARE[effort])
+            known = self._trees[key] = (
+                effort,
+                ways.tree(_fed(units, members), price, CARE[effort], self.cutter.seconds_left),
+            )
         if known[1] is None:
             raise RuledOutError(NO_WAY)
         return known[1]
@@ -228,7 +231,7 @@ class Garden:
         key = effort, self._key(combination, units, members)
         if key not in self._branches:
             price, ways = self.price(combination.kit), self.ways(combination.pattern)
-            self._branches[key] = branches(ways, _fed(units, members), price, CARE[effort])
+            self._branches[key] = branches(ways, _fed(units, members), price, CARE[effort], self.cutter.seconds_left)
         found = self._branches[key]
         if found is None:
             raise RuledOutError(NO_WAY)

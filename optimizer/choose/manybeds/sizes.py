@@ -1,7 +1,8 @@
-"""Tubes of the mainline, part by part: by the metre the cheapest that is wide enough, never widening downstream."""
+"""Tubes of the mainline, part by part: wide enough, never widening downstream, cheapest by rolls, then by the metre."""
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import replace
 
@@ -9,11 +10,13 @@ import numpy as np
 
 from optimizer.hydraulics.fluid import Fluid
 from optimizer.hydraulics.friction import head_loss_and_slope
+from optimizer.problem.bill import tube_pieces
 from optimizer.problem.case import Case
 from optimizer.problem.laying import SUPPLY, Laying
+from optimizer.problem.tubing import blank_tube_task
 from optimizer.routes.ground import NoRouteError
 from optimizer.routes.result import RouteTree, Status, TreeEdge
-from optimizer.routes.sizes import Inlet, LossPerMetre, TubeSize, choose_sizes
+from optimizer.routes.sizes import Inlet, LossPerMetre, Roll, TubeSize, TubeStock, choose_sizes
 from optimizer.scenario.schema import BlankTube, Tubing
 
 
@@ -43,7 +46,9 @@ def sized(laying: Laying, flows_m3_s: Sequence[float], tubes: Sequence[BlankTube
             ends.append(laying.headers[member.header].part)
     sizes = [TubeSize(tube.name, tube.bore, metre_price_mct(tube)) for tube in tubes]
     try:
-        found = choose_sizes(_tree(laying, ends), inlets, sizes, _loss(tubes, case.fluid), limits.velocity)
+        found = choose_sizes(
+            _tree(laying, ends), inlets, sizes, _loss(tubes, case.fluid), limits.velocity, stock=_stock(laying, tubes)
+        )
     except NoRouteError:
         return None
     by_name = {tube.name: tube for tube in tubes}
@@ -55,6 +60,20 @@ def _emitters(laying: Laying, header: int) -> int:
     laid = laying.headers[header]
     case: Case = laying.cases[laid.block]
     return sum(case.feed.laterals[index].spacings for index in case.run_laterals(laid.run))
+
+
+def _stock(laying: Laying, tubes: Sequence[BlankTube]) -> TubeStock:
+    """Return what the tubes are cut from, and what else is: headers and bypasses."""
+    case, rolls = laying.cases[0], dict[str, tuple[Roll, ...]]()
+    for tube in tubes:
+        task = blank_tube_task(laying.scenario, tube, case.tube_step_um, ())
+        rolls[tube.name] = tuple(
+            Roll(stock.length_um // case.tube_step_um, stock.price_ct, stock.available) for stock in task.stocks
+        )
+    others = Counter[str]()
+    for piece in tube_pieces(laying):
+        others[piece.tube.name] += piece.units if piece.purpose != "mainline" else 0
+    return TubeStock(rolls, others, tuple(case.tube_units(part.length_um) for part in laying.mainline))
 
 
 def _tree(laying: Laying, ends: Sequence[int]) -> RouteTree:

@@ -16,7 +16,7 @@ from optimizer.geometry import Point
 from optimizer.routes.graph import GroundGraph, IntArray, RoutePrice
 from optimizer.routes.ground import GardenPath, Ground
 from optimizer.routes.network import FAR, distances
-from optimizer.routes.steiner import QUICK, Care, cheap_edges, cheapest_edges, least_cost
+from optimizer.routes.steiner import QUICK, Care, cheap_edges, cheapest_edges, least_cost, surveyed
 from optimizer.routes.visibility import reached_graph
 from optimizer.scenario.outlines import corners
 from optimizer.scenario.schema import Scenario
@@ -60,6 +60,27 @@ def _coarse(shape: Polygon, kept: Sequence[Point]) -> Polygon:
     return coarse if few and not any(coarse.covers(Place(at)) for at in kept) else shape
 
 
+@dataclass(frozen=True)
+class GroundSurvey:
+    """What a relaxation says of the ground for some ways into each block.
+
+    Args:
+        blocks: the ways into each block.
+        least: what mainline that ends at one way into each of them costs at least [mct].
+        core: edges of the ground that the relaxation uses.
+    """
+
+    blocks: tuple[frozenset[Way], ...]
+    least: int
+    core: tuple[int, ...]
+
+    def holds_for(self, blocks: Sequence[Sequence[Way]]) -> bool:
+        """Say whether other ways are all among these."""
+        return len(blocks) == len(self.blocks) and all(
+            every.issuperset(some) for every, some in zip(self.blocks, blocks, strict=True)
+        )
+
+
 @dataclass(eq=False)
 class Ways:
     """The ground graph of one way to part the beds, and trees on it."""
@@ -68,6 +89,8 @@ class Ways:
     source: Point
     nodes: dict[Point, int]
     """node of each portal that can be reached"""
+    surveys: list[GroundSurvey] = field(default_factory=list)
+    """what was learnt of the ground; trees found afterwards are cheaper"""
     _far: dict[RoutePrice, int] = field(default_factory=dict)
     _costs: dict[RoutePrice, IntArray] = field(default_factory=dict)
     _prices: dict[RoutePrice, IntArray] = field(default_factory=dict)
@@ -90,13 +113,16 @@ class Ways:
 
     # ------------------------------------------------------------ trees
 
-    def tree(self, headers: Sequence[FedHeader], price: RoutePrice, care: Care) -> Tree | None:
+    def tree(
+        self, headers: Sequence[FedHeader], price: RoutePrice, care: Care, seconds: float | None = None
+    ) -> Tree | None:
         """Return a tree to some headers, cheap by the metre; None if one cannot be reached.
 
         Args:
             headers: the headers.
             price: of tube and crossings.
             care: how much is done to find a cheapest one.
+            seconds: how long a relaxation may take at most; None for as long as it takes.
         """
         web = self.web(price)
         wanted = [(number, run) for number, header in enumerate(headers) for run in range(len(header.runs))]
@@ -105,22 +131,38 @@ class Ways:
         terminals = [web.add_terminal(headers[number], number, run) for number, run in wanted]
         if any(not web.links[terminal] for terminal in terminals):
             return None
-        found = cheapest_edges(web.graph(terminals), web.costs(), care)
+        found = cheapest_edges(web.graph(terminals), web.costs(), care, self.core_of(web), seconds)
         return web.tree(found.edges, wanted, terminals, found.cost == found.bound)
 
-    def least(self, blocks: Sequence[Sequence[Way]], price: RoutePrice) -> int | None:
-        """Return what mainline that ends at one way into each block costs at least; None if a block is out of reach.
+    def least(self, blocks: Sequence[Sequence[Way]], seconds: float | None = None) -> int | None:
+        """Return how long mainline that ends at one way into each block is at least; None if a block is out of reach.
+
+        The first question about many blocks surveys the ground.
 
         Args:
             blocks: the ways into each block.
-            price: of tube and crossings.
+            seconds: how long a survey may take at most; None for as long as it takes.
         """
         if not self.reaches(blocks):
             return None
+        price = RoutePrice()
         if is_quick(len(blocks), len(self.graph.nodes)):
             return self._meeting(blocks, price).least
         web, terminals = self.linked(blocks, price)
-        return least_cost(web.graph(terminals), web.costs()) - len(terminals) * web.apart
+        least = least_cost(web.graph(terminals), web.costs()) - len(terminals) * web.apart
+        if not any(survey.holds_for(blocks) for survey in self.surveys):
+            self.surveys.append(self._survey(blocks, seconds))
+        return max([least, *(survey.least for survey in self.surveys if survey.holds_for(blocks))])
+
+    def _survey(self, blocks: Sequence[Sequence[Way]], seconds: float | None) -> GroundSurvey:
+        web, terminals = self.linked(blocks, RoutePrice())
+        found = surveyed(web.graph(terminals), web.costs(), seconds)
+        least = found.bound - len(terminals) * web.apart
+        return GroundSurvey(tuple(frozenset(ways) for ways in blocks), least, web.ground_edges(found.core))
+
+    def core_of(self, web: Web) -> tuple[int, ...]:
+        """Return the edges of a web among which a cheap tree probably is; none if nothing is known."""
+        return web.with_ground({edge for survey in self.surveys for edge in survey.core}) if self.surveys else ()
 
     def entered(self, blocks: Sequence[Sequence[Way]], price: RoutePrice) -> tuple[int, ...] | None:
         """Return the way into each block that cheap mainline takes, by its number; None if a block is out of reach.
@@ -134,7 +176,7 @@ class Ways:
         if is_quick(len(blocks), len(self.graph.nodes)):
             return self._meeting(blocks, price).ways()
         web, terminals = self.linked(blocks, price)
-        taken = web.taken(cheap_edges(web.graph(terminals), web.costs(), QUICK).edges)
+        taken = web.taken(cheap_edges(web.graph(terminals), web.costs(), QUICK, self.core_of(web)).edges)
         return tuple(taken[terminal] for terminal in terminals)
 
     def reaches(self, blocks: Sequence[Sequence[Way]]) -> bool:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import heapq
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from itertools import pairwise
@@ -179,6 +179,16 @@ class Web:
     def costs(self) -> IntArray:
         """Return the price of every edge, shape (edges,) [mct]."""
         return np.array([cost for _, _, cost, _ in self._every], dtype=np.int64)
+
+    def ground_edges(self, chosen: Sequence[int]) -> tuple[int, ...]:
+        """Return those of some edges that lie on the ground, by their number in its graph."""
+        numbers = (self._every[edge][3] for edge in chosen)
+        return tuple(number for number in numbers if 0 <= number < len(self.ground.edges))
+
+    def with_ground(self, wanted: Collection[int]) -> tuple[int, ...]:
+        """Return all edges but those of the ground that are not wanted."""
+        count = len(self.ground.edges)
+        return tuple(k for k, (_, _, _, edge) in enumerate(self._every) if not 0 <= edge < count or edge in wanted)
 
     def taken(self, chosen: Sequence[int]) -> dict[int, int]:
         """Return the number of the way that chosen edges take to each terminal."""
