@@ -266,6 +266,12 @@ class Shrunk:
     price: int
 
 
+def with_a_tree(net: Network) -> Shrunk:
+    """A whole network with a tree found quickly, and no bound."""
+    tree = improved(net, quick_tree(net, net.costs, net.root))
+    return Shrunk(net, 0, tree, sum(net.prices[edge] for edge in tree))
+
+
 def shrunk(net: Network, rounds: int | None = None) -> Shrunk:
     """Bound, improve and drop from changing roots until nothing more goes.
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from optimizer.routes.ascent import dual_ascent, shrunk
+from optimizer.routes.ascent import dual_ascent, shrunk, with_a_tree
 from optimizer.routes.cuts import cheapest_by_cuts
 from optimizer.routes.graph import GroundGraph, IntArray, RoutePrice
 from optimizer.routes.ground import Ground, PointM
@@ -150,7 +150,8 @@ class _ByBounds:
 
 def _by_bounds(net: Network, care: Care, core: Collection[int] = (), seconds: float | None = None) -> _ByBounds:
     """A cheap tree of a network and what none is cheaper than: dual ascent, relaxation, directed cuts."""
-    start = shrunk(net, care.rounds)
+    # A core makes up for the trees that bounding would lead to.
+    start = with_a_tree(net) if core and care.rounds == 1 else shrunk(net, care.rounds)
     if core and start.bound < start.price:
         start = within(net, start, core)
     if care.relaxed:

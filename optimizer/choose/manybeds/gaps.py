@@ -18,29 +18,21 @@ MOST_GAPS = 6
 """widest gaps looked at across each direction"""
 
 _SAME_M = 1e-3
-_ROUNDING = 1e-6
 
 
-def across_gaps(
-    places: Sequence[Point], flows_m3_s: Sequence[float], room_m3_s: float, most: int | None
-) -> Iterator[BlockGroups]:
-    """Yield groups of blocks parted by straight lines through gaps: as few zones as flow allows, and one more.
+def across_gaps(places: Sequence[Point], zones: int) -> Iterator[BlockGroups]:
+    """Yield groups of blocks parted by straight lines through gaps, whatever flow they take.
 
     Args:
         places: middle of each block [m].
-        flows_m3_s: flow of each block at least.
-        room_m3_s: greatest flow of a zone.
-        most: greatest number of zones.
+        zones: how many groups, at least 2.
     """
-    least = max(math.ceil(sum(flows_m3_s) / room_m3_s - _ROUNDING), 2)
     seen = set()
-    for zones in (least, least + 1):
-        for along in _axes(places) if most is None or zones <= most else ():
-            for groups in _parted(along, zones):
-                fits = all(sum(flows_m3_s[block] for block in group) <= room_m3_s for group in groups)
-                if fits and groups not in seen:
-                    seen.add(groups)
-                    yield groups
+    for along in _axes(places):
+        for groups in _parted(along, zones):
+            if groups not in seen:
+                seen.add(groups)
+                yield groups
 
 
 def _axes(places: Sequence[Point]) -> Iterator[list[float]]:

@@ -44,6 +44,24 @@ def every_price(count: int, ends: IntArray, costs: IntArray) -> IntArray:
     return np.minimum(price, FAR)
 
 
+def every_last(price: IntArray, ends: IntArray, costs: IntArray) -> IntArray:
+    """Return the place before the last on the cheapest way between all places of a network.
+
+    Args:
+        price: price of that way, shape (count, count).
+        ends: places of every edge, shape (edges, 2).
+        costs: price of every edge, at least 1, shape (edges,).
+
+    Returns:
+        Places, the way's own end where it has no other, shape (count, count).
+    """
+    last = np.tile(np.arange(len(price)), (len(price), 1))
+    for (a, b), cost in zip(ends.tolist(), costs.tolist(), strict=True):
+        for start, end in ((a, b), (b, a)):
+            last[price[:, start] + cost == price[:, end], end] = start
+    return last
+
+
 def is_quick(blocks: int, count: int) -> bool:
     """Say whether so many blocks and places are few enough for the recursion."""
     return blocks < 20 and (count * count << blocks) <= MOST_ENTRIES

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from itertools import chain
@@ -12,7 +13,9 @@ from optimizer.choose.manybeds.combination import Combination
 from optimizer.choose.manybeds.forks import Entered, entered_together, with_stem
 from optimizer.choose.manybeds.gaps import BlockGroups, across_gaps
 from optimizer.choose.manybeds.garden import Garden
+from optimizer.choose.manybeds.moves import moved
 from optimizer.choose.manybeds.opened import Open
+from optimizer.choose.manybeds.rough import RoughTrees
 from optimizer.choose.manybeds.setparts import BlockWays, SetParts, ShareOf
 from optimizer.choose.manybeds.shares import Pieces, Share
 from optimizer.choose.manybeds.sizes import metre_price_mct
@@ -20,6 +23,17 @@ from optimizer.choose.manybeds.web import Way
 from optimizer.choose.manybeds.zonebound import zone_room
 from optimizer.choose.reasons import NO_WAY
 from optimizer.routes.graph import RoutePrice
+
+MOST_STARTS = 6
+"""groups along gaps, of each number of zones, from which blocks are moved"""
+
+MOST_GROUPS = 5
+"""ways to part a garden into each number of zones that are looked at"""
+
+FULL = (1.0, 0.5, 0.1)
+"""how far zones may be filled: from as much as each has if all have the same, to as much as one may have"""
+
+_ROUNDING = 1e-6
 
 BranchKey = tuple[int, RoutePrice, BlockWays]
 """pattern, price of tube, and ways into some blocks with the price of what lies behind"""
@@ -64,15 +78,19 @@ class Promises:
         """
         return self._narrowed(some).promising()
 
-    def parted(self, some: Open, groups: Sequence[BlockGroups] = ()) -> list[Parted]:
+    def groups(self, some: Open) -> list[BlockGroups]:
+        """Return ways to part the blocks into few zones whose mainline is roughly the cheapest."""
+        return self._narrowed(some).groups()
+
+    def parted(self, some: Open, groups: Sequence[BlockGroups]) -> list[Parted]:
         """Return combinations that promise much if their blocks run in given zones, the cheapest by the metre first.
 
         Args:
             some: what they are among.
-            groups: blocks of each zone; zones along the gaps between the beds if none are given.
+            groups: blocks of each zone.
         """
         narrowed = self._narrowed(some)
-        found = (narrowed.parted(each) for each in groups or narrowed.gaps())
+        found = (narrowed.parted(each) for each in groups)
         return sorted((each for each in found if each is not None), key=lambda each: each.cost_ct)
 
     def _narrowed(self, some: Open) -> _SetPromise:
@@ -117,11 +135,24 @@ class _SetPromise(SetParts):
             self.branches[key] = entered_together(self.garden.ways(self.some.pattern), priced, price)
         return self.branches[key]
 
-    def gaps(self) -> Iterator[BlockGroups]:
-        """Yield groups of blocks parted along gaps between beds, none with more flow than a zone may have."""
-        mains = self.garden.mains(self.some.kit)
+    def groups(self) -> list[BlockGroups]:
+        """Return groups of blocks whose mainline is roughly the cheapest: as few zones as flow allows, and one more."""
         flows = [min(sum(item.unit_flows_m3_s) for item in each) for each in self.shares]
-        return across_gaps(self.garden.middles(self.some.pattern), flows, zone_room(self.cases, mains), self.most)
+        room = zone_room(self.cases, self.garden.mains(self.some.kit))
+        least = max(math.ceil(sum(flows) / room - _ROUNDING), 2)
+        rough = RoughTrees(self.garden.ways(self.some.pattern), self._priced, self.garden.price(self.some.kit))
+        found: list[BlockGroups] = []
+        for zones in range(least, least + 2 if self.most is None else min(least + 1, self.most) + 1):
+            parted = sorted(across_gaps(self.garden.middles(self.some.pattern), zones), key=rough.cost_mct)
+            fair = min(sum(flows) / zones, room)
+            tried = {
+                moved(rough, start, flows, fair + part * (room - fair))
+                for start in parted[:MOST_STARTS]
+                for part in FULL
+            }
+            fitting = (each for each in tried if all(sum(flows[block] for block in group) <= room for group in each))
+            found += sorted(fitting, key=lambda each: (rough.cost_mct(each), each))[:MOST_GROUPS]
+        return found
 
     @cached_property
     def _priced(self) -> BlockWays:

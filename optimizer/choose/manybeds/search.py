@@ -31,9 +31,6 @@ from optimizer.scenario.schema import Scenario
 MOST_KITS = 8
 """kits of each pattern that are tried before the search sets out"""
 
-MOST_PARTED = 4
-"""ways to part a garden into zones along gaps between beds that are tried in every set"""
-
 
 @dataclass(frozen=True, eq=False)
 class GardenResult:
@@ -95,8 +92,8 @@ class GardenSearch:
         self.garden = Garden(scenario, patterns(scenario), tuple(kits(scenario)), Cutter(limits.seed, self.end))
         self.valuer, self.bounds = Valuer(self.garden), Bounds(self.garden)
         self.done: dict[Key, Valued] = {}
-        self.groups: dict[tuple[int, int], list[BlockGroups]] = {}
-        """for each pattern and kit the zones along gaps between beds that promise most"""
+        self.groups: dict[tuple[object, ...], list[BlockGroups]] = {}
+        """for each pattern and emitter lines the zones that promise most"""
         self.parted: set[tuple[Key, BlockGroups]] = set()
         """what was tried in such zones"""
         self.started = self.stopped = False
@@ -269,10 +266,9 @@ class GardenSearch:
         """Value what promises much if zones are parted along gaps between beds, where there are too many to compare."""
         if len(some.layouts) <= MOST_FREE or self.bounds.zones(some) < 2:
             return
-        made = some.pattern, some.kit
+        made = some.pattern, self.garden.kits[some.kit].lines
         if made not in self.groups:
-            every = self.bounds.promises.parted(some)
-            self.groups[made] = [each.groups for each in every[:MOST_PARTED]]
+            self.groups[made] = self.bounds.promises.groups(some)
         for each in self.bounds.promises.parted(some, self.groups[made]):
             key = each.combination.key, each.groups
             if not self.garden.cutter.time_is_up and key not in self.parted:

@@ -9,7 +9,7 @@ import shapely
 from shapely.geometry import Point as Place
 from shapely.geometry import Polygon
 
-from optimizer.choose.manybeds.meeting import Meeting, every_price, is_quick
+from optimizer.choose.manybeds.meeting import Meeting, every_last, every_price, is_quick
 from optimizer.choose.manybeds.trees import Tree
 from optimizer.choose.manybeds.web import FedHeader, Way, Web
 from optimizer.geometry import Point
@@ -94,6 +94,7 @@ class Ways:
     _far: dict[RoutePrice, int] = field(default_factory=dict)
     _costs: dict[RoutePrice, IntArray] = field(default_factory=dict)
     _prices: dict[RoutePrice, IntArray] = field(default_factory=dict)
+    _lasts: dict[RoutePrice, IntArray] = field(default_factory=dict)
 
     @classmethod
     def over(cls, scenario: Scenario, shapes: SiteShapes, portals: Iterable[Point]) -> Ways:
@@ -202,6 +203,12 @@ class Ways:
         if price not in self._prices:
             self._prices[price] = every_price(len(self.graph.nodes), self.graph.ends, self.costs(price))
         return self._prices[price]
+
+    def every_last_for(self, price: RoutePrice) -> IntArray:
+        """Return the place before the last on the cheapest way between all places, shape (nodes, nodes)."""
+        if price not in self._lasts:
+            self._lasts[price] = every_last(self.every_price_for(price), self.graph.ends, self.costs(price))
+        return self._lasts[price]
 
     def costs(self, price: RoutePrice) -> IntArray:
         """Return the price of every edge of the ground graph [mct]."""
