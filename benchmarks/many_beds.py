@@ -15,7 +15,7 @@ import ortools
 from bed_gardens import SIX, THIRTY, BedGarden
 
 from optimizer.choose.manybeds.search import GardenResult, GardenSearch
-from optimizer.choose.manybeds.value import Low, Valuer
+from optimizer.choose.manybeds.value import Look, Low, Valuer
 from optimizer.choose.search import SearchLimits
 from optimizer.scenario import parse_scenario
 
@@ -33,7 +33,7 @@ def one_by_one(search: GardenSearch, result: GardenResult) -> float:
     assert result.best is not None
     assert result.bound is not None
     start = time.perf_counter()
-    Valuer(search.garden).value(result.best.combination, 0, Low(result.bound, result.bound))
+    Valuer(search.garden).value(result.best.combination, Look(0), Low(result.bound, result.bound))
     return (time.perf_counter() - start) * result.combinations
 
 

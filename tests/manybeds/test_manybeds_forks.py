@@ -20,7 +20,7 @@ from optimizer.choose.manybeds.meeting import Meeting, every_price
 from optimizer.choose.manybeds.search import GardenSearch
 from optimizer.choose.manybeds.trees import Tree
 from optimizer.choose.manybeds.units import Units
-from optimizer.choose.manybeds.value import Low, Valuer
+from optimizer.choose.manybeds.value import Look, Low, Valuer
 from optimizer.choose.search import SearchLimits
 
 EXACT = 2  # the most that is done for a tree
@@ -174,7 +174,7 @@ def test_blocks_in_a_line_are_parted_along_it():
 
 def valued_in(held, combination: Combination, groups):
     nothing = Goals(0, 0, 0, 0, 0)
-    return Valuer(held).value(combination, 0, Low(nothing, nothing), groups=groups)
+    return Valuer(held).value(combination, Look(0, groups), Low(nothing, nothing))
 
 
 def test_zones_given_are_laid_as_given():

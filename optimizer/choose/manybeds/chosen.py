@@ -7,7 +7,7 @@ from optimizer.choose.manybeds.combination import Valued
 from optimizer.choose.manybeds.garden import Garden
 from optimizer.choose.manybeds.others import best_of_kinds, other_layouts
 from optimizer.choose.manybeds.search import GardenResult, GardenSearch
-from optimizer.choose.manybeds.value import MOST_FREE
+from optimizer.choose.manybeds.units import MOST_FREE
 from optimizer.plan import Alternative
 
 _VALVES = {

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from enum import Enum
 
 from optimizer.choose.chosen import ProductCut
 from optimizer.choose.goals import Goals
@@ -32,6 +33,14 @@ class Combination:
         return self.pattern, self.kit, self.layouts
 
 
+class Trees(Enum):
+    """How zones get their water."""
+
+    COMMON = "all units on one tree; valves where tube begins to serve one zone alone"
+    OWN = "each zone on a tree of its own from the supply"
+    FORKED = "each zone on a tree of its own that leaves a common stem"
+
+
 @dataclass(frozen=True, eq=False)
 class Valued:
     """A combination with its best mainline, zones and cuts."""
@@ -39,6 +48,7 @@ class Valued:
     combination: Combination
     goals: Goals
     bound: Goals
+    trees: Trees
     laying: Laying
     cuts: tuple[ProductCut, ...]
 

@@ -4,12 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
-from enum import Enum
 
 from optimizer.choose.chosen import ProductCut
 from optimizer.choose.evaluate import RuledOutError, fixed_price
 from optimizer.choose.goals import Goals
-from optimizer.choose.manybeds.combination import Combination
+from optimizer.choose.manybeds.combination import Combination, Trees
 from optimizer.choose.manybeds.garden import Garden
 from optimizer.choose.manybeds.lay import Groups, Hung, hung, laid
 from optimizer.choose.manybeds.sizes import sized
@@ -39,6 +38,7 @@ class Fed:
         fittings: its fittings.
         tubes: pieces of each blank tube [cutting units].
         proven: whether its mainline is proven cheapest by the metre.
+        trees: how its zones get their water.
     """
 
     goals: Goals
@@ -46,19 +46,12 @@ class Fed:
     fittings: FittingCount
     tubes: dict[str, tuple[int, ...]]
     proven: bool
+    trees: Trees
 
     @property
     def tube_units(self) -> int:
         """Length of all blank tube [cutting units]."""
         return sum(sum(units) for units in self.tubes.values())
-
-
-class Trees(Enum):
-    """How zones get their water."""
-
-    COMMON = "all units on one tree; valves where tube begins to serve one zone alone"
-    OWN = "each zone on a tree of its own from the supply"
-    FORKED = "each zone on a tree of its own that leaves a common stem"
 
 
 class Feeding:
@@ -72,6 +65,7 @@ class Feeding:
         lines: Sequence[ProductCut],
         effort: int,
         trees: Trees,
+        straight: bool = True,
     ) -> None:
         """Prepare.
 
@@ -82,9 +76,10 @@ class Feeding:
             lines: how its emitter lines are cut.
             effort: how much is done for trees.
             trees: how zones get their water.
+            straight: whether tube goes round elbows where that is cheaper.
         """
         self.garden, self.combination, self.units, self.lines = garden, combination, units, lines
-        self.effort, self.trees = effort, trees
+        self.effort, self.trees, self.straight = effort, trees, straight
         mains = garden.mains(combination.kit)
         self.widest = max(mains, key=lambda tube: tube.bore)
         self.sizes = mains if len(mains) > 1 else []
@@ -108,7 +103,10 @@ class Feeding:
         return self._hung[key]
 
     def _on_trees(self, sets: Groups) -> Hung:
-        trees = [(members, self.garden.tree(self.combination, self.units, members, self.effort)) for members in sets]
+        trees = [
+            (members, self.garden.tree(self.combination, self.units, members, self.effort, self.straight))
+            for members in sets
+        ]
         return hung(self.units, trees, self.widest)
 
     def _on_forked(self, groups: Groups) -> Hung:
@@ -262,7 +260,8 @@ class Feeding:
             fittings.pushed + sum(plan.couplers for plan in plans),
             0,
         )
-        return Fed(goals, laying, fittings, {name: tuple(sorted(units)) for name, units in tubes.items()}, proven)
+        pieces = {name: tuple(sorted(units)) for name, units in tubes.items()}
+        return Fed(goals, laying, fittings, pieces, proven, self.trees)
 
 
 def _all_of(laying: Laying, tube: BlankTube) -> tuple[MainPart, ...]:

@@ -18,7 +18,12 @@ Wanted = Sequence[tuple[int, int]]
 
 
 def branches(
-    ways: Ways, headers: Sequence[FedHeader], price: RoutePrice, care: Care, seconds: float | None = None
+    ways: Ways,
+    headers: Sequence[FedHeader],
+    price: RoutePrice,
+    care: Care,
+    seconds: float | None = None,
+    elbow_mct: int = 0,
 ) -> Grown | GrownAlone | None:
     """Return cheap mainline to all runs of some headers, wherever its stem comes from; None if one is out of reach.
 
@@ -28,6 +33,7 @@ def branches(
         price: of tube and crossings.
         care: how much is done to find the cheapest.
         seconds: how long a relaxation may take at most; None for as long as it takes.
+        elbow_mct: what an elbow may cost in tube that goes round without it; 0 for the cheapest tube [mct].
     """
     web = ways.web(price)
     for number, header in enumerate(headers):
@@ -42,7 +48,10 @@ def branches(
     if len(terminals) == 1:
         return web.grown_alone(terminals[0])
     graph = replace(web.graph(terminals[1:]), source=terminals[0])
-    return web.grown(cheapest_edges(graph, web.costs(), care, ways.core_of(web), seconds).edges, terminals)
+    edges = cheapest_edges(graph, web.costs(), care, ways.core_of(web), seconds).edges
+    if elbow_mct:
+        edges = web.straighter(graph, edges, elbow_mct)
+    return web.grown(edges, terminals)
 
 
 def forked(ways: Ways, zones: Sequence[Grown | GrownAlone], wanted: Sequence[Wanted], price: RoutePrice) -> Tree | None:

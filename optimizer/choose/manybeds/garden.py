@@ -21,7 +21,7 @@ from optimizer.choose.manybeds.inlets import inlets
 from optimizer.choose.manybeds.meeting import is_quick
 from optimizer.choose.manybeds.sizes import metre_price_mct
 from optimizer.choose.manybeds.trees import Grown, GrownAlone, Tree
-from optimizer.choose.manybeds.units import LaidBlock, Units, laid_block
+from optimizer.choose.manybeds.units import MOST_FREE, LaidBlock, Units, laid_block
 from optimizer.choose.manybeds.ways import SEAM_M, Ways
 from optimizer.choose.manybeds.web import FedHeader
 from optimizer.choose.reasons import NO_WAY, RUN_TOO_LONG, TAIL_IN_THE_WAY, THROUGH_A_BED
@@ -179,7 +179,9 @@ class Garden:
             except FeedError:
                 continue
 
-    def tree(self, combination: Combination, units: Units, members: Sequence[int], effort: int) -> Tree:
+    def tree(
+        self, combination: Combination, units: Units, members: Sequence[int], effort: int, straight: bool = True
+    ) -> Tree:
         """Return a tree to some units, cheap by the metre.
 
         Args:
@@ -187,17 +189,19 @@ class Garden:
             units: its units.
             members: those to reach.
             effort: index into `CARE`.
+            straight: whether tube goes round elbows where that is cheaper; with few units it never does.
 
         Raises:
             RuledOutError: tube cannot reach one of them.
         """
-        key = self._key(combination, units, members)
+        elbow_mct = self._elbow_mct(combination, units) if straight else 0
+        key = elbow_mct, self._key(combination, units, members)
         known = self._trees.get(key)
         if known is None or (known[0] < effort and known[1] is not None and not known[1].proven):
             price, ways = self.price(combination.kit), self.ways(combination.pattern)
             known = self._trees[key] = (
                 effort,
-                ways.tree(_fed(units, members), price, CARE[effort], self.cutter.seconds_left),
+                ways.tree(_fed(units, members), price, CARE[effort], self.cutter.seconds_left, elbow_mct),
             )
         if known[1] is None:
             raise RuledOutError(NO_WAY)
@@ -231,11 +235,20 @@ class Garden:
         key = effort, self._key(combination, units, members)
         if key not in self._branches:
             price, ways = self.price(combination.kit), self.ways(combination.pattern)
-            self._branches[key] = branches(ways, _fed(units, members), price, CARE[effort], self.cutter.seconds_left)
+            elbow_mct = self._elbow_mct(combination, units)
+            self._branches[key] = branches(
+                ways, _fed(units, members), price, CARE[effort], self.cutter.seconds_left, elbow_mct
+            )
         found = self._branches[key]
         if found is None:
             raise RuledOutError(NO_WAY)
         return found
+
+    def _elbow_mct(self, combination: Combination, units: Units) -> int:
+        """Return what an elbow may cost in tube that goes round; nothing for few units, whose tube is the cheapest."""
+        if len(units.units) <= MOST_FREE:
+            return 0
+        return 1000 * fitting_price(self.scenario, "elbow", self.mains(combination.kit)[0].name)[0]
 
     def _key(self, combination: Combination, units: Units, members: Sequence[int]) -> tuple[object, ...]:
         """Return what mainline to some units goes by: the layouts of their blocks, whatever those of others."""

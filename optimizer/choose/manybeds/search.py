@@ -22,10 +22,12 @@ from optimizer.choose.manybeds.gaps import BlockGroups
 from optimizer.choose.manybeds.garden import Garden
 from optimizer.choose.manybeds.kinds import Kind
 from optimizer.choose.manybeds.opened import Open
-from optimizer.choose.manybeds.value import MOST_FREE, Low, OutdoneError, Valuer
+from optimizer.choose.manybeds.units import MOST_FREE
+from optimizer.choose.manybeds.value import Look, Low, OutdoneError, Valuer
 from optimizer.choose.manybeds.whole import Whole
 from optimizer.choose.search import OUTDONE, Progress, SearchLimits
 from optimizer.plan import Status
+from optimizer.problem.laying import Laying
 from optimizer.scenario.schema import Scenario
 
 MOST_KITS = 8
@@ -172,8 +174,7 @@ class GardenSearch:
             mine = sorted((e for e in ahead if e.some.pattern == pattern), key=lambda entry: entry.rank)
             for entry in mine[:MOST_KITS]:
                 if self._worth_a_look(entry.low):
-                    self._try_parted(entry.some, entry.low)
-                    self._try(entry.promising, entry.low)
+                    self._try_all(entry)
 
     def _closely(self, entry: Entry) -> Entry | None:
         """Return a set with a closer bound; None if nothing of it works, which its own turn will find."""
@@ -218,8 +219,7 @@ class GardenSearch:
         elif entry.some.size == 1:
             self._settle(entry)
         else:
-            self._try_parted(entry.some, entry.low)
-            self._try(entry.promising, entry.low)
+            self._try_all(entry)
             for layouts in self._halves(entry, block := self._parted(entry)):
                 self._bound(entry.some.only(block, layouts), entry)
 
@@ -249,22 +249,33 @@ class GardenSearch:
         """Value a combination with little effort, for a plan to hold early, and with more if it is the best so far."""
         if combination.key in self.done and groups is None:
             return
-        for effort in (0, 1):
+        look = Look(0, groups, quick=True)
+        while True:
             try:
-                found = self.valuer.value(combination, effort, low, self._to_beat(), groups, quick=True)
+                found = self.valuer.value(combination, look, low, self._to_beat())
             except (RuledOutError, OutdoneError, UnsettledError, TimeUpError):
                 return  # the sets it is in go on; it is settled when it is alone
             self._keep(found)
-            if found is not self.best() or found.bound >= found.goals:
+            if look.effort or found is not self.best() or found.bound >= found.goals:
                 return
+            look = Look(1, _whole_blocks(found.laying), found.trees, quick=True)
 
     def _keep(self, found: Valued) -> None:
         known = self.done.get(found.combination.key, found)
         self.done[found.combination.key] = min(found, known, key=lambda item: item.rank)
 
+    def _try_all(self, entry: Entry) -> None:
+        """Value what a set promises, in one zone if that may do, then in given zones unless one was found to do."""
+        if self.bounds.zones(entry.some) > 1:
+            self._try_parted(entry.some, entry.low)
+        self._try(entry.promising, entry.low)
+        best = self.best()
+        if best is None or len(best.laying.zones) > 1:
+            self._try_parted(entry.some, entry.low)
+
     def _try_parted(self, some: Open, low: Low) -> None:
-        """Value what promises much if zones are parted along gaps between beds, where there are too many to compare."""
-        if len(some.layouts) <= MOST_FREE or self.bounds.zones(some) < 2:
+        """Value what promises much if beds run in given zones, where there are too many to compare."""
+        if len(some.layouts) <= MOST_FREE:
             return
         made = some.pattern, self.garden.kits[some.kit].lines
         if made not in self.groups:
@@ -279,7 +290,7 @@ class GardenSearch:
         """Value the only combination of a set; what is not settled waits for more effort, and then stays open."""
         combination, low = entry.some.first, entry.low
         try:
-            found = self.valuer.value(combination, entry.effort, low, self._to_beat())
+            found = self.valuer.value(combination, Look(entry.effort), low, self._to_beat())
         except RuledOutError as error:
             self.ruled_out[str(error)] += 1
             return
@@ -341,6 +352,14 @@ class GardenSearch:
         if best is None:
             return Status.NOTHING_FOUND if self.queue or self.stopped or self.left_open else Status.IMPOSSIBLE
         return Status.PROVEN_BEST if bound is not None and bound >= best.goals else Status.BEST_FOUND
+
+
+def _whole_blocks(laying: Laying) -> BlockGroups | None:
+    """Return the blocks of each zone; None if there is one zone, or a block is in several."""
+    zones = [{laying.headers[member.header].block for member in members} for members in laying.zones]
+    if len(zones) == 1 or sum(len(zone) for zone in zones) > len(laying.cases):
+        return None
+    return tuple(tuple(sorted(zone)) for zone in zones)
 
 
 def _near_enough(goals: Goals, bound: Goals, gap: float) -> bool:

@@ -21,6 +21,9 @@ from optimizer.problem.tubing import tube_task
 from optimizer.scenario.schema import Scenario
 from optimizer.scenario.water import crops_apart
 
+MOST_FREE = 6
+"""units up to which every grouping into zones is compared, on the cheapest tube there is"""
+
 
 @dataclass(frozen=True)
 class Unit:

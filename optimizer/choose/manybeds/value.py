@@ -9,23 +9,19 @@ from optimizer.choose.chosen import ProductCut
 from optimizer.choose.cutter import UnsettledError
 from optimizer.choose.evaluate import RuledOutError, fixed_price, open_after_gap
 from optimizer.choose.goals import Goals
-from optimizer.choose.manybeds.combination import Combination, Valued
-from optimizer.choose.manybeds.feeding import Fed, Feeding, Trees
+from optimizer.choose.manybeds.combination import Combination, Trees, Valued
+from optimizer.choose.manybeds.feeding import Fed, Feeding
 from optimizer.choose.manybeds.gaps import BlockGroups
 from optimizer.choose.manybeds.garden import Garden
 from optimizer.choose.manybeds.lay import Groups
 from optimizer.choose.manybeds.order import in_order
-from optimizer.choose.manybeds.units import Units, partitions
+from optimizer.choose.manybeds.units import MOST_FREE, Units, partitions
 from optimizer.choose.reasons import APART, AT_THE_TAP, LINE_SHORT, NO_WAY, ONE_SIZE, TIMER_FULL, TUBE_SHORT
 from optimizer.cutting import CuttingOutcome, CuttingStatus, CuttingTask
 from optimizer.problem.bill import emitter_lines, line_units
 from optimizer.problem.laying import Laying
 from optimizer.problem.tubing import blank_tube_task, emitter_line_task
 from optimizer.scenario.defaults import fitting_price
-
-MOST_FREE = 6
-"""units up to which every grouping into zones is compared"""
-
 
 MORE_ZONES = 3
 """zones beyond the fewest that are looked at where mainline may be of several sizes"""
@@ -52,30 +48,38 @@ class Low:
         return Low(max(self.goals, other.goals), max(self.several, other.several))
 
 
+@dataclass(frozen=True)
+class Look:
+    """How a combination is looked at.
+
+    Args:
+        effort: index into the cutter's efforts.
+        groups: blocks of each zone, if no other zones are to be looked at.
+        trees: how zones get their water, if in no other way.
+        quick: whether to give up where the goals seem out of reach on the cheapest tree found, proven or not, or one
+            zone for all could do but does not.
+    """
+
+    effort: int
+    groups: BlockGroups | None = None
+    trees: Trees | None = None
+    quick: bool = False
+
+
 @dataclass(frozen=True, eq=False)
 class Valuer:
     """Values combinations of a garden."""
 
     garden: Garden
 
-    def value(
-        self,
-        combination: Combination,
-        effort: int,
-        low: Low,
-        beat: Goals | None = None,
-        groups: BlockGroups | None = None,
-        quick: bool = False,
-    ) -> Valued:
+    def value(self, combination: Combination, look: Look, low: Low, beat: Goals | None = None) -> Valued:
         """Return the best mainline, zones and cuts of a combination.
 
         Args:
             combination: what is laid.
-            effort: index into the cutter's efforts.
+            look: how it is looked at.
             low: what it cannot beat.
             beat: goals it must reach at least to be worth the work.
-            groups: blocks of each zone, if no other zones are to be looked at.
-            quick: whether to give up where the goals seem out of reach on the cheapest tree found, proven or not.
 
         Raises:
             RuledOutError: no zones or cuts work.
@@ -83,27 +87,14 @@ class Valuer:
             UnsettledError: the effort did not settle whether the tubing can be cut.
         """
         units = self.garden.units(combination)
-        lines = tuple(self._line_cuts(units, effort))
-        if groups is None:
-            if quick and beat is not None and self._seems_dear(combination, units, lines, effort, beat):
-                raise OutdoneError
-            fed, complete = self._fed(combination, units, lines, effort, low, beat)
+        lines = tuple(self._line_cuts(units, look.effort))
+        if look.groups is not None:
+            fed, complete = self._in_groups(combination, units, lines, look, beat), False
         else:
-            fed, complete = self._in_groups(combination, units, lines, effort, groups, beat), False
-        best: Valued | None = None
-        unsettled = False
-        for item in sorted(fed, key=lambda item: item.goals):
-            if best is not None and item.goals >= best.goals:
-                break
-            try:
-                found = self._cut(combination, item, lines, effort)
-            except UnsettledError:
-                unsettled = True
-                continue
-            except RuledOutError:
-                continue
-            if best is None or found.goals < best.goals:
-                best = found
+            if look.quick and beat is not None and self._seems_dear(combination, units, lines, look.effort, beat):
+                raise OutdoneError
+            fed, complete = self._fed(combination, units, lines, look, low, beat)
+        best, unsettled = self._best_cut(combination, fed, lines, look.effort)
         if best is None:
             raise UnsettledError if unsettled else RuledOutError(TUBE_SHORT)
         if not complete or unsettled:
@@ -125,6 +116,25 @@ class Valuer:
             raise RuledOutError(short) if outcome.status is CuttingStatus.IMPOSSIBLE else UnsettledError
         return outcome
 
+    def _best_cut(
+        self, combination: Combination, fed: Sequence[Fed], lines: Sequence[ProductCut], effort: int
+    ) -> tuple[Valued | None, bool]:
+        """Return the best of some gardens with their cuts, and whether the effort left one of them unsettled."""
+        best: Valued | None = None
+        unsettled = False
+        for item in sorted(fed, key=lambda item: item.goals):
+            if best is not None and item.goals >= best.goals:
+                break
+            try:
+                found = self._cut(combination, item, lines, effort)
+            except UnsettledError:
+                unsettled = True
+            except RuledOutError:
+                continue
+            else:
+                best = found if best is None or found.goals < best.goals else best
+        return best, unsettled
+
     def _cut(self, combination: Combination, item: Fed, lines: Sequence[ProductCut], effort: int) -> Valued:
         cuts = list(lines)
         scenario, step_um = self.garden.scenario, item.laying.cases[0].tube_step_um
@@ -134,7 +144,8 @@ class Valuer:
                 cuts.append(ProductCut(tube, task.unit_um, self._settled(task, effort, TUBE_SHORT)))
         goals, bound = _sums(item, cuts)
         proven = item.proven and all(cut.outcome.status is CuttingStatus.PROVEN_BEST for cut in cuts)
-        return Valued(combination, goals, bound if proven else open_after_gap(goals, bound), item.laying, tuple(cuts))
+        bound = bound if proven else open_after_gap(goals, bound)
+        return Valued(combination, goals, bound, item.trees, item.laying, tuple(cuts))
 
     # ------------------------------------------------------------ zones
 
@@ -143,7 +154,7 @@ class Valuer:
         combination: Combination,
         units: Units,
         lines: Sequence[ProductCut],
-        effort: int,
+        look: Look,
         low: Low,
         beat: Goals | None,
     ) -> tuple[list[Fed], bool]:
@@ -155,19 +166,16 @@ class Valuer:
             RuledOutError: none holds.
             OutdoneError: none that holds can reach the goals to beat.
         """
-        every = tuple(range(len(units.units)))
-        common = Feeding(self.garden, combination, units, lines, effort, Trees.COMMON)
+        complete = len(units.units) <= MOST_FREE
+        common = Feeding(self.garden, combination, units, lines, look.effort, Trees.COMMON)
         if not units.apart:
-            together = list(common.groupings([(every,)], beat))
-            if together:
-                return together, True
-            if common.outdone and (beat is None or low.several > beat or common.reading(every).holds):
+            together = self._together(common, low, beat)
+            if together is not None:
+                return together
+            if look.quick and beat is not None and low.several > low.goals:
                 raise OutdoneError
-            if common.reading(every).holds:
-                raise RuledOutError(ONE_SIZE if common.sizes else TUBE_SHORT)
-        complete = len(every) <= MOST_FREE
         feedings = [
-            common if trees is Trees.COMMON else Feeding(self.garden, combination, units, lines, effort, trees)
+            common if trees is Trees.COMMON else Feeding(self.garden, combination, units, lines, look.effort, trees)
             for trees in self._trees(complete)
         ]
         found = []
@@ -178,6 +186,30 @@ class Valuer:
                 raise OutdoneError
             raise RuledOutError(_why(common, units, self.garden.scenario.most_zones))
         return found, complete
+
+    def _together(self, common: Feeding, low: Low, beat: Goals | None) -> tuple[list[Fed], bool] | None:
+        """Return all units fed in one zone, and whether no other way to feed them can be better; None if none holds.
+
+        Raises:
+            RuledOutError: they hold, but of tube there is not enough.
+            OutdoneError: they cannot reach the goals to beat, nor can several zones.
+        """
+        every = (tuple(range(len(common.units.units))),)
+        found = list(common.groupings([every], beat))
+        if found:
+            return found, True
+        if common.outdone and (beat is None or low.several > beat or common.reading(every[0]).holds):
+            raise OutdoneError
+        if common.reading(every[0]).holds:
+            raise RuledOutError(ONE_SIZE if common.sizes else TUBE_SHORT)
+        if len(every[0]) <= MOST_FREE:
+            return None
+        # Less pressure may be lost where tube takes more elbows.
+        bent = Feeding(
+            self.garden, common.combination, common.units, common.lines, common.effort, Trees.COMMON, straight=False
+        )
+        found = list(bent.groupings([every], beat))
+        return (found, False) if found else None
 
     def _seems_dear(
         self, combination: Combination, units: Units, lines: Sequence[ProductCut], effort: int, beat: Goals
@@ -197,8 +229,7 @@ class Valuer:
         combination: Combination,
         units: Units,
         lines: Sequence[ProductCut],
-        effort: int,
-        groups: BlockGroups,
+        look: Look,
         beat: Goals | None,
     ) -> list[Fed]:
         """Return the ways to feed zones of given blocks that hold all limits.
@@ -207,6 +238,7 @@ class Valuer:
             RuledOutError: none holds.
             OutdoneError: none that holds can reach the goals to beat.
         """
+        groups = look.groups or ()
         home = {block: zone for zone, group in enumerate(groups) for block in group}
         zones: list[list[int]] = [[] for _ in groups]
         for number, unit in enumerate(units.units):
@@ -214,9 +246,9 @@ class Valuer:
         wanted = tuple(tuple(zone) for zone in zones)
         if any(not units.may_share(group[:place], unit) for group in wanted for place, unit in enumerate(group)):
             raise RuledOutError(APART)
-        # On one tree with everything such zones would need valves at many places.
-        wanted_trees = [trees for trees in self._trees(complete=False) if trees is not Trees.COMMON]
-        feedings = [Feeding(self.garden, combination, units, lines, effort, trees) for trees in wanted_trees]
+        # On one tree with everything such zones mostly need valves at many places.
+        trees = [look.trees] if look.trees else [each for each in self._trees(False) if each is not Trees.COMMON]
+        feedings = [Feeding(self.garden, combination, units, lines, look.effort, each) for each in trees]
         found = [item for feeding in feedings for item in feeding.groupings([wanted], beat)]
         if not found:
             if any(feeding.outdone for feeding in feedings):

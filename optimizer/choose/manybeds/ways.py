@@ -115,7 +115,12 @@ class Ways:
     # ------------------------------------------------------------ trees
 
     def tree(
-        self, headers: Sequence[FedHeader], price: RoutePrice, care: Care, seconds: float | None = None
+        self,
+        headers: Sequence[FedHeader],
+        price: RoutePrice,
+        care: Care,
+        seconds: float | None = None,
+        elbow_mct: int = 0,
     ) -> Tree | None:
         """Return a tree to some headers, cheap by the metre; None if one cannot be reached.
 
@@ -124,6 +129,7 @@ class Ways:
             price: of tube and crossings.
             care: how much is done to find a cheapest one.
             seconds: how long a relaxation may take at most; None for as long as it takes.
+            elbow_mct: what an elbow may cost in tube that goes round without it; 0 for the cheapest tube [mct].
         """
         web = self.web(price)
         wanted = [(number, run) for number, header in enumerate(headers) for run in range(len(header.runs))]
@@ -132,8 +138,10 @@ class Ways:
         terminals = [web.add_terminal(headers[number], number, run) for number, run in wanted]
         if any(not web.links[terminal] for terminal in terminals):
             return None
-        found = cheapest_edges(web.graph(terminals), web.costs(), care, self.core_of(web), seconds)
-        return web.tree(found.edges, wanted, terminals, found.cost == found.bound)
+        graph = web.graph(terminals)
+        found = cheapest_edges(graph, web.costs(), care, self.core_of(web), seconds)
+        edges = web.straighter(graph, found.edges, elbow_mct) if elbow_mct else found.edges
+        return web.tree(edges, wanted, terminals, found.cost == found.bound)
 
     def least(self, blocks: Sequence[Sequence[Way]], seconds: float | None = None) -> int | None:
         """Return how long mainline that ends at one way into each block is at least; None if a block is out of reach.

@@ -14,7 +14,9 @@ from optimizer.choose.manybeds.inlets import Inlet
 from optimizer.choose.manybeds.trees import Edge, Grown, GrownAlone, Tree, rows_of
 from optimizer.geometry import Point
 from optimizer.problem.case import HeaderLine, Run
+from optimizer.problem.counts import SHARP_BEND_DEG
 from optimizer.routes.graph import GraphEdge, GroundGraph, IntArray, RoutePrice
+from optimizer.routes.straighter import Bends
 
 _BESIDE = -1  # the way in of a vertex that mainline beside the header comes to
 
@@ -199,6 +201,17 @@ class Web:
         """Return the nodes on the ground that chosen edges touch."""
         touched = {node for number in chosen for node in self._every[number][:2]}
         return sorted(node for node in touched if node < len(self.ground.nodes))
+
+    def straighter(self, graph: GroundGraph, chosen: Sequence[int], elbow_mct: int) -> tuple[int, ...]:
+        """Return a tree with fewer elbows where the tube that goes round without them is cheaper.
+
+        Args:
+            graph: this graph with the terminals in question.
+            chosen: edges of the tree.
+            elbow_mct: what an elbow costs [mct].
+        """
+        found = Bends(graph, self.costs(), self.places, frozenset(self.links), elbow_mct, SHARP_BEND_DEG)
+        return found.straighter(chosen)
 
     # ------------------------------------------------------------ as parts of mainline
 
