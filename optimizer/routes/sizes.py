@@ -10,12 +10,15 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from ortools.sat.python import cp_model
 
 from optimizer.routes.ground import NoRouteError
 from optimizer.routes.result import RouteTree
+
+ROLL_WORK = 0.3
+"""work on a choice by rolls, in the solver's own measure: about seconds, and the same on every machine"""
 
 LossPerMetre = Callable[[str, float], float]
 
@@ -98,6 +101,7 @@ class SizeChoice:
         losses_m: Head lost up to each terminal while its zone runs, rounded up to 1 um an edge [m].
         speeds_m_s: Highest water speed in each edge [m/s].
         changes: Number of joints between different tubes.
+        proven: Whether no choice is cheaper; by the metre it always is.
     """
 
     tubes: tuple[str, ...]
@@ -105,6 +109,7 @@ class SizeChoice:
     losses_m: tuple[float, ...]
     speeds_m_s: tuple[float, ...]
     changes: int
+    proven: bool
 
 
 @dataclass(frozen=True)
@@ -145,7 +150,7 @@ def choose_sizes(
         stock: What the tubes are cut from; None to go by the metre alone.
 
     Returns:
-        The proven cheapest choice.
+        The cheapest choice; with many edges and rolls the cheapest found with some work.
 
     Raises:
         NoRouteError: No choice keeps the limits; says which stretch or terminal is short and by how much.
@@ -153,7 +158,7 @@ def choose_sizes(
     """
     task = size_task(tree, inlets, tubes, loss_per_metre, speed_limit_m_s, change_mct, stock)
     _refuse_hopeless(task)
-    chosen = _cheapest(task)
+    chosen, proven = _cheapest(task)
     changes = _changes(task, chosen)
     return SizeChoice(
         tuple(task.tubes[k].name for k in chosen),
@@ -161,6 +166,7 @@ def choose_sizes(
         tuple(terminal_loss_um(task, chosen, t) / 1e6 for t in range(len(task.ways))),
         tuple(task.speeds_m_s[e][k] for e, k in enumerate(chosen)),
         changes,
+        proven,
     )
 
 
@@ -270,15 +276,31 @@ def _changes(task: SizeTask, chosen: Sequence[int]) -> int:
     return sum(up >= 0 and chosen[up] != chosen[e] for e, up in enumerate(task.above))
 
 
-def _cheapest(task: SizeTask) -> list[int]:
-    """Solve the choice with CP-SAT, one worker, to proof; of equally cheap choices a fixed one."""
+def _cheapest(task: SizeTask) -> tuple[list[int], bool]:
+    """Solve the choice with CP-SAT, one worker; of equally cheap choices a fixed one, and whether it is proven."""
     if not task.above:
-        return []
+        return [], True
+    by_the_metre = _solved(replace(task, stock=None), (), None)
+    if by_the_metre is None:
+        raise NoRouteError("no choice of tubes keeps every terminal's head budget without widening downstream")
+    if task.stock is None:
+        return by_the_metre
+    by_rolls = _solved(task, by_the_metre[0], ROLL_WORK)
+    if by_rolls is None:
+        raise NoRouteError("there is not enough tube for a choice that keeps every terminal's head budget")
+    return by_rolls
+
+
+def _solved(task: SizeTask, first: Sequence[int], work: float | None) -> tuple[list[int], bool] | None:
+    """The cheapest choice found with some work, and whether it is proven; None if there is none."""
     model = cp_model.CpModel()
     use = [[model.new_bool_var(f"edge{e}_tube{k}") for k in range(len(task.tubes))] for e in range(len(task.above))]
     _one_allowed_tube(model, task, use)
     _never_wider_downstream(model, task, use)
     _head_within_budget(model, task, use)
+    for row, chosen in zip(use, first, strict=bool(first)):
+        for k, tube in enumerate(row):
+            model.add_hint(tube, k == chosen)
     price = [task.price_mct[e][k] * use[e][k] for e in range(len(use)) for k in range(len(task.tubes))]
     dearest = sum(max(row) for row in task.price_mct) + task.change_mct * len(use)
     rolls = [(dearest + 1) * price_ct * count for count, price_ct in _rolls(model, task, use)]
@@ -287,12 +309,18 @@ def _cheapest(task: SizeTask) -> list[int]:
     solver.parameters.num_workers = 1
     solver.parameters.random_seed = 0
     solver.parameters.presolve_inclusion_work_limit = 0
+    if work is not None:
+        solver.parameters.max_deterministic_time = work
     status = solver.solve(model)
     if status == cp_model.INFEASIBLE:
-        raise NoRouteError("no choice of tubes keeps every terminal's head budget without widening downstream")
-    if status != cp_model.OPTIMAL:
+        return None
+    if status == cp_model.UNKNOWN and first:
+        return list(first), False
+    if status not in (cp_model.OPTIMAL, cp_model.FEASIBLE):
         raise RuntimeError(f"choosing tube sizes ended as {solver.status_name(status)}")
-    return [next(k for k, tube in enumerate(row) if solver.boolean_value(tube)) for row in use]
+    return [next(k for k, tube in enumerate(row) if solver.boolean_value(tube)) for row in use], (
+        status == cp_model.OPTIMAL
+    )
 
 
 Use = list[list[cp_model.IntVar]]

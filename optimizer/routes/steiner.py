@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -13,10 +13,12 @@ from optimizer.routes.graph import GroundGraph, IntArray, RoutePrice
 from optimizer.routes.ground import Ground, PointM
 from optimizer.routes.network import Network, network
 from optimizer.routes.rectilinear import rectilinear_graph
+from optimizer.routes.relaxed import relaxed
 from optimizer.routes.result import RouteTree, Status, route_tree
 from optimizer.routes.shortest import cheapest_walk
 from optimizer.routes.subsets import cheapest_by_subsets
-from optimizer.routes.support import eased, within
+from optimizer.routes.support import SUPPORT, eased, within
+from optimizer.routes.thinned import thinned
 
 MOST_BY_SUBSETS = 12  # terminals beyond which 3^terminals outgrows the integer program
 LARGEST_TABLE = 40_000_000  # entries of the table over sets of terminals: 320 MB
@@ -105,8 +107,8 @@ def cheapest_edges(
     graph: GroundGraph,
     costs: IntArray,
     care: Care = EXACT,
-    core: Collection[int] = (),
     seconds: float | None = None,
+    core: Sequence[int] = (),
 ) -> FoundEdges:
     """Edges of a cheap tree from the source to all terminals for prices given edge by edge, with few bends.
 
@@ -114,30 +116,26 @@ def cheapest_edges(
         graph: The candidate graph.
         costs: Price of every edge, at least 1, shape (edges,) [mct].
         care: How much is done for many terminals.
-        core: Edges among which a cheap tree probably is.
         seconds: How long the relaxation may take at most; None for as long as it takes.
+        core: Edges among which a cheap tree probably is.
 
     Returns:
         The tree; a cheapest one if its price is its bound, as it always is for few terminals.
     """
-    found = cheap_edges(graph, costs, care, core, seconds)
+    found = cheap_edges(graph, costs, care, seconds, core)
     kept = straightened(graph, costs, found.edges)
     return FoundEdges(kept, _sum(costs.tolist(), kept), found.bound)
 
 
 def cheap_edges(
-    graph: GroundGraph,
-    costs: IntArray,
-    care: Care,
-    core: Collection[int] = (),
-    seconds: float | None = None,
+    graph: GroundGraph, costs: IntArray, care: Care, seconds: float | None = None, core: Sequence[int] = ()
 ) -> FoundEdges:
-    """The same with as many bends as come."""
+    """The same with as many bends as come; of some edges, the core, it may be known that a cheap tree is among them."""
     if _few_terminals(graph, care.subsets):
         cost, edges = cheapest_by_subsets(graph, costs)
         return FoundEdges(edges, cost, cost)
     unit = int(np.gcd.reduce(costs))
-    found = _by_bounds(network(graph, costs // unit), care, core, seconds)
+    found = _by_bounds(network(graph, costs // unit), care, seconds, core)
     return FoundEdges(found.edges, _sum(costs.tolist(), found.edges), found.bound * unit)
 
 
@@ -148,14 +146,12 @@ class _ByBounds:
     programs: int
 
 
-def _by_bounds(net: Network, care: Care, core: Collection[int] = (), seconds: float | None = None) -> _ByBounds:
+def _by_bounds(net: Network, care: Care, seconds: float | None = None, core: Sequence[int] = ()) -> _ByBounds:
     """A cheap tree of a network and what none is cheaper than: dual ascent, relaxation, directed cuts."""
     # A core makes up for the trees that bounding would lead to.
-    start = with_a_tree(net) if core and care.rounds == 1 else shrunk(net, care.rounds)
-    if core and start.bound < start.price:
-        start = within(net, start, core)
+    start = within(net, with_a_tree(net), core) if core else shrunk(net, care.rounds)
     if care.relaxed:
-        start = eased(start, seconds).state
+        start = eased(start, seconds)
     if start.bound == start.price or not care.programs:
         return _ByBounds(start.best, start.bound, 0)
     found = cheapest_by_cuts(start.net, start.price, care.programs)
@@ -168,12 +164,10 @@ class Survey:
     """What a relaxation says of a graph.
 
     Args:
-        edges: Edges of the best tree found.
         bound: No tree costs less.
-        core: Edges that the relaxation uses; among these other cheap trees probably are.
+        core: Edges that the relaxation uses; among these cheap trees probably are.
     """
 
-    edges: tuple[int, ...]
     bound: int
     core: tuple[int, ...]
 
@@ -187,8 +181,23 @@ def surveyed(graph: GroundGraph, costs: IntArray, seconds: float | None = None) 
         seconds: How long the relaxation may take at most; None for as long as it takes.
     """
     unit = int(np.gcd.reduce(costs))
-    found = eased(shrunk(network(graph, costs // unit), 1), seconds)
-    return Survey(found.state.best, found.state.bound * unit, found.core)
+    state = shrunk(network(graph, costs // unit), 1)
+    found = relaxed(state.net, state.price, seconds) if state.bound < state.price else None
+    if found is None:
+        return Survey(state.bound * unit, state.best)
+    bound = min(max(state.bound, found.dual.bound), state.price)
+    return Survey(bound * unit, state.net.original(np.flatnonzero(found.use > SUPPORT).tolist()))
+
+
+def lean_edges(graph: GroundGraph, costs: IntArray, stretch: float) -> tuple[int, ...]:
+    """Edges that join all nodes by ways hardly dearer than those of the whole graph.
+
+    Args:
+        graph: The candidate graph; its terminals are nodes like all others.
+        costs: Price of every edge, at least 1, shape (edges,) [mct].
+        stretch: How many times dearer a way may be, at least 1.
+    """
+    return tuple(np.flatnonzero(thinned(replace(network(graph, costs), goals=()), stretch)).tolist())
 
 
 def least_cost(graph: GroundGraph, costs: IntArray) -> int:

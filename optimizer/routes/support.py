@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
-from dataclasses import dataclass, replace
+from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 
@@ -18,20 +18,7 @@ SUPPORT = 0.1
 _PROGRAMS = 40  # linear programs solved for the best tree within a support
 
 
-@dataclass(frozen=True)
-class Eased:
-    """A network relaxed.
-
-    Args:
-        state: What is left of it, with the bound of the relaxation and the best tree found.
-        core: Edges of the first graph that the relaxation uses.
-    """
-
-    state: Shrunk
-    core: tuple[int, ...]
-
-
-def eased(state: Shrunk, seconds: float | None = None) -> Eased:
+def eased(state: Shrunk, seconds: float | None = None) -> Shrunk:
     """Bound a network by its relaxation, look for trees in what that uses, and drop what no cheaper tree can use.
 
     Args:
@@ -41,17 +28,16 @@ def eased(state: Shrunk, seconds: float | None = None) -> Eased:
     net, best, price = state.net, state.best, state.price
     found = relaxed(net, price, seconds) if state.bound < price else None
     if found is None:
-        return Eased(state, ())
+        return state
     for tree in _trees(net, found.use):
         cost = sum(net.prices[edge] for edge in tree)
         if cost < price:
             best, price = net.original(tree), cost
     bound = min(max(state.bound, found.dual.bound), price)
-    core = net.original(np.flatnonzero(found.use > SUPPORT).tolist())
     keep = usable_edges(net, found.dual, price)
     if bound == price or not joined(net, keep):
-        return Eased(Shrunk(net, price, best, price), core)
-    return Eased(Shrunk(reduced(net, keep), bound, best, price), core)
+        return Shrunk(net, price, best, price)
+    return Shrunk(reduced(net, keep), bound, best, price)
 
 
 def _trees(net: Network, use: Array) -> list[tuple[int, ...]]:
@@ -61,7 +47,7 @@ def _trees(net: Network, use: Array) -> list[tuple[int, ...]]:
     return [rounded, _best_within(net, use > SUPPORT, rounded)]
 
 
-def within(net: Network, state: Shrunk, core: Collection[int]) -> Shrunk:
+def within(net: Network, state: Shrunk, core: Sequence[int]) -> Shrunk:
     """Look for a cheaper tree among few edges and those of the best one known.
 
     Args:

@@ -255,7 +255,7 @@ class Enumeration:
         """Return a garden with tubes chosen by the search among those that are equally cheap."""
         _, choices = choose_by_hand(laid, flows, mains)
         theirs = sized(as_laying(laid), flows, mains)
-        names = tuple(part.tube.name for part in theirs.mainline) if theirs is not None else None
+        names = tuple(part.tube.name for part in theirs.laying.mainline) if theirs is not None else None
         if (names is None) != (not choices) or (names is not None and names not in choices):
             self.size_faults.append(f"{self.garden.scenario.title}, {laid.zones}: {names} is not among {choices}")
         return with_tubes(laid, names) if names is not None else None

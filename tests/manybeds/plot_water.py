@@ -6,12 +6,14 @@ Taken over from the product: the network of a zone as it is laid, its solution, 
 from __future__ import annotations
 
 import math
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from itertools import product
 
 import numpy as np
-from plot_bill import Laid, Part, Stretch
+from plot_bill import Laid, Part, Stretch, stock_of
+from plot_cuts import least_price
 
 from optimizer.errors import HydraulicError
 from optimizer.hydraulics import solve_network
@@ -204,11 +206,17 @@ def per_mm(tube: BlankTube) -> int:
     return max(min((round(roll.price / roll.length) for roll in tube.rolls), default=1), 1)
 
 
-def choose_by_hand(laid: Laid, flows: Sequence[float], tubes: Sequence[BlankTube]) -> tuple[int, set[tuple[str, ...]]]:
+Price = tuple[int, int]
+"""price of rolls that are long enough together [ct], price by the metre [mct]"""
+
+
+def choose_by_hand(
+    laid: Laid, flows: Sequence[float], tubes: Sequence[BlankTube]
+) -> tuple[Price | None, set[tuple[str, ...]]]:
     """Return the least price of tubes for all parts, and every choice that has it; no choices if none keeps the limits.
 
     Every tube for every part; none wider than the part that feeds it. Zones run one at a time; the flow of a zone parts
-    over its headers by their emitters.
+    over its headers by their emitters. Rolls go first, headers and bypasses cut from them as well, then the metre.
     """
     through = _flows_by_part(laid, flows)
     case = laid.cases[0]
@@ -217,15 +225,29 @@ def choose_by_hand(laid: Laid, flows: Sequence[float], tubes: Sequence[BlankTube
         [tube for tube in tubes if max(row[number] for row in through) <= _carries(case, tube) * (1 + 1e-12)]
         for number in range(len(laid.parts))
     ]
-    best, chosen = 1 << 60, set[tuple[str, ...]]()
+    best: Price | None = None
+    chosen = set[tuple[str, ...]]()
     for choice in product(*able):
-        cost = sum(
-            math.ceil(part.length_um / 1000) * per_mm(tube) for part, tube in zip(laid.parts, choice, strict=True)
-        )
-        if cost <= best and _narrows(laid, choice) and _within(laid, choice, through, budget):
-            chosen = (chosen if cost == best else set()) | {tuple(tube.name for tube in choice)}
-            best = cost
+        if _narrows(laid, choice) and _within(laid, choice, through, budget):
+            cost = _price(laid, choice, tubes)
+            if cost is not None and (best is None or cost <= best):
+                chosen = (chosen if cost == best else set()) | {tuple(tube.name for tube in choice)}
+                best = cost
     return best, chosen
+
+
+def _price(laid: Laid, choice: Sequence[BlankTube], tubes: Sequence[BlankTube]) -> Price | None:
+    """Return what a choice of tubes costs; None if there is not enough of one."""
+    length = Counter({name: sum(pieces) for name, pieces in laid.tube_pieces().items()})
+    for part, tube in zip(laid.parts, choice, strict=True):
+        length[part.tube.name] -= laid.units(part.length_um)
+        length[tube.name] += laid.units(part.length_um)
+    rolls = [least_price(stock_of(laid.scenario, tube.name, laid.step_um), length[tube.name]) for tube in tubes]
+    by_metre = sum(
+        math.ceil(part.length_um / 1000) * per_mm(tube) for part, tube in zip(laid.parts, choice, strict=True)
+    )
+    known = [price for price in rolls if price is not None]
+    return (sum(known), by_metre) if len(known) == len(rolls) else None
 
 
 def _carries(case: Case, tube: BlankTube) -> float:

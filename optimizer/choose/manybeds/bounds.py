@@ -99,6 +99,14 @@ class Bounds:
         """
         return _SetBound(self.garden, some, self.share).zones()
 
+    def money_ct(self, some: Open, laid_mm: int, zones: int) -> int:
+        """Return what combinations cost at least if they are laid with so much blank tube and have so many zones [ct].
+
+        Raises:
+            RuledOutError: there is not enough tube.
+        """
+        return _SetBound(self.garden, some, self.share).money_ct(laid_mm, zones)
+
     def _worth(self, set_bound: _SetBound, known: Bounded, beat: Goals | None) -> Bounded:
         """Return a bound completed, without the layouts that cannot reach what is to beat."""
         own = set_bound.low(known.laid_mm)
@@ -146,6 +154,14 @@ class _SetBound(SetParts):
         laid_mm = max(laid_mm, self.step_mm * self._sum("tube_units"))
         tube, zones = self._tube(laid_mm), self.zones()
         return Low(self._goals(zones, laid_mm, tube), self._goals(max(zones, 2), laid_mm, tube))
+
+    def money_ct(self, laid_mm: int, zones: int) -> int:
+        """Return what any of the set costs at least with at least so much blank tube and so many zones [ct].
+
+        Raises:
+            RuledOutError: there is not enough tube.
+        """
+        return self._goals(zones, laid_mm, self._tube(laid_mm)).money_ct
 
     def _goals(self, zones: int, laid_mm: int, tube: TubeBound) -> Goals:
         headers, climbs = self._sum("headers"), self._sum("climbs")

@@ -206,10 +206,11 @@ class Feeding:
         readings = [self.reading(group, groups) for group in groups]
         if not all(item.holds for item in readings):
             return None
-        laying = sized(on_widest, [item.flow_m3_s for item in readings], self.sizes)
-        if laying is None or len({part.tube.name for part in laying.mainline}) == 1:
+        chosen = sized(on_widest, [item.flow_m3_s for item in readings], self.sizes)
+        if chosen is None or len({part.tube.name for part in chosen.laying.mainline}) == 1:
             return None
-        found = self._at_best(laying, on.proven)
+        laying = chosen.laying
+        found = self._at_best(laying, on.proven and chosen.proven)
         if found is None or not self._hopeful(found, beat):
             return None
         return self._holding(found, [reading(laying, zone) for zone in range(len(groups))])

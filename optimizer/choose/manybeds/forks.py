@@ -35,6 +35,8 @@ def branches(
         seconds: how long a relaxation may take at most; None for as long as it takes.
         elbow_mct: what an elbow may cost in tube that goes round without it; 0 for the cheapest tube [mct].
     """
+    if care is QUICK:
+        ways = ways.quick
     web = ways.web(price)
     for number, header in enumerate(headers):
         web.add_header(number, header)
@@ -48,7 +50,7 @@ def branches(
     if len(terminals) == 1:
         return web.grown_alone(terminals[0])
     graph = replace(web.graph(terminals[1:]), source=terminals[0])
-    edges = cheapest_edges(graph, web.costs(), care, ways.core_of(web), seconds).edges
+    edges = cheapest_edges(graph, web.costs(), care, seconds, web.with_ground(ways.core)).edges
     if elbow_mct:
         edges = web.straighter(graph, edges, elbow_mct)
     return web.grown(edges, terminals)
@@ -98,9 +100,9 @@ def entered_together(ways: Ways, blocks: Sequence[Sequence[Way]], price: RoutePr
     """
     if len(blocks) == 1:
         return Entered(0, (), tuple((ways.nodes.get(way.portal), way.behind_mct) for way in blocks[0]))
-    web, terminals = ways.linked(blocks, price)
+    web, terminals = ways.quick.linked(blocks, price)
     graph = replace(web.graph(terminals[1:]), source=terminals[0])
-    found = cheap_edges(graph, web.costs(), QUICK, ways.core_of(web))
+    found = cheap_edges(graph, web.costs(), QUICK, None, web.with_ground(ways.quick.core))
     taken = web.taken(found.edges)
     return Entered(
         found.cost - len(blocks) * web.apart,

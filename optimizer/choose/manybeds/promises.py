@@ -45,11 +45,13 @@ class Parted:
 
     Args:
         cost_ct: what it costs if tube and lines cost by the metre [ct].
+        laid_mm: blank tube it is laid with, covers over paths counted as tube of their price [mm].
         combination: the combination.
         groups: blocks of each zone.
     """
 
     cost_ct: int
+    laid_mm: int
     combination: Combination
     groups: BlockGroups
 
@@ -126,7 +128,9 @@ class _SetPromise(SetParts):
             return None
         cost_ct = found[0] // 1000 + len(groups) * self.price("zone valve")
         taken = dict(zip(chain.from_iterable(groups), chain.from_iterable(found[1]), strict=True))
-        return Parted(cost_ct, self._entered([taken[block] for block in range(len(taken))]), groups)
+        inside_mct = sum(self._inside_mct[block][way] for block, way in taken.items())
+        laid_mm = (found[0] - inside_mct) // price.tube_mct_per_mm
+        return Parted(cost_ct, laid_mm, self._entered([taken[block] for block in range(len(taken))]), groups)
 
     def _together(self, group: tuple[int, ...]) -> Entered:
         priced, price = tuple(self._priced[block] for block in group), self.garden.price(self.some.kit)
@@ -158,17 +162,24 @@ class _SetPromise(SetParts):
     def _priced(self) -> BlockWays:
         """The ways into each block with the price of all that lies behind [mct], layout by layout."""
         per_mm = self.garden.price(self.some.kit).tube_mct_per_mm
+        return tuple(
+            tuple(
+                Way(way.portal, way.behind_mct * per_mm + inside)
+                for way, inside in zip((way for item, _ in wanted for way in item.ways), each, strict=True)
+            )
+            for wanted, each in zip(self._wanted, self._inside_mct, strict=True)
+        )
+
+    @cached_property
+    def _inside_mct(self) -> list[list[int]]:
+        """Of each block for every way into it what its layout costs besides tube [mct]."""
         found = []
         for case, wanted in zip(self.cases, self._wanted, strict=True):
             line_mct = metre_price_mct(case.line) * case.line.spacing * 1000.0
             found.append(
-                tuple(
-                    Way(way.portal, way.behind_mct * per_mm + 1000 * item.money_ct + round(item.line_length * line_mct))
-                    for item, _ in wanted
-                    for way in item.ways
-                )
+                [1000 * item.money_ct + round(item.line_length * line_mct) for item, _ in wanted for _ in item.ways]
             )
-        return tuple(found)
+        return found
 
     def narrowed(self) -> Open:
         """Return those of the set whose pieces of emitter line are cheap to cut together, as far as is seen quickly."""

@@ -22,6 +22,7 @@ from optimizer.choose.manybeds.gaps import BlockGroups
 from optimizer.choose.manybeds.garden import Garden
 from optimizer.choose.manybeds.kinds import Kind
 from optimizer.choose.manybeds.opened import Open
+from optimizer.choose.manybeds.promises import Parted
 from optimizer.choose.manybeds.units import MOST_FREE
 from optimizer.choose.manybeds.value import Look, Low, OutdoneError, Valuer
 from optimizer.choose.manybeds.whole import Whole
@@ -32,6 +33,10 @@ from optimizer.scenario.schema import Scenario
 
 MOST_KITS = 8
 """kits of each pattern that are tried before the search sets out"""
+
+
+SURE = 0.96
+"""share of the tube a combination seems to take that it is held to take when others are preferred to it"""
 
 
 @dataclass(frozen=True, eq=False)
@@ -245,11 +250,11 @@ class GardenSearch:
         mine = like if len(like) < len(some.layouts[block]) else (chosen,)
         return mine, tuple(layout for layout in some.layouts[block] if layout not in mine)
 
-    def _try(self, combination: Combination, low: Low, groups: BlockGroups | None = None) -> None:
+    def _try(self, combination: Combination, low: Low, groups: BlockGroups | None = None, quick: bool = True) -> None:
         """Value a combination with little effort, for a plan to hold early, and with more if it is the best so far."""
         if combination.key in self.done and groups is None:
             return
-        look = Look(0, groups, quick=True)
+        look = Look(0, groups, quick=quick)
         while True:
             try:
                 found = self.valuer.value(combination, look, low, self._to_beat())
@@ -265,13 +270,15 @@ class GardenSearch:
         self.done[found.combination.key] = min(found, known, key=lambda item: item.rank)
 
     def _try_all(self, entry: Entry) -> None:
-        """Value what a set promises, in one zone if that may do, then in given zones unless one was found to do."""
+        """Value what a set promises, in one zone if that may do, and in given zones unless one was found to do."""
         if self.bounds.zones(entry.some) > 1:
             self._try_parted(entry.some, entry.low)
         self._try(entry.promising, entry.low)
         best = self.best()
         if best is None or len(best.laying.zones) > 1:
             self._try_parted(entry.some, entry.low)
+        if self.best() is None:
+            self._try(entry.promising, entry.low, quick=False)
 
     def _try_parted(self, some: Open, low: Low) -> None:
         """Value what promises much if beds run in given zones, where there are too many to compare."""
@@ -282,9 +289,18 @@ class GardenSearch:
             self.groups[made] = self.bounds.promises.groups(some)
         for each in self.bounds.promises.parted(some, self.groups[made]):
             key = each.combination.key, each.groups
-            if not self.garden.cutter.time_is_up and key not in self.parted:
+            if not self.garden.cutter.time_is_up and key not in self.parted and self._may_do(some, each):
                 self.parted.add(key)
                 self._try(each.combination, low, each.groups)
+
+    def _may_do(self, some: Open, each: Parted) -> bool:
+        """Say whether a combination in given zones may beat the best by the tube it seems to take."""
+        best = self.best()
+        try:
+            money_ct = self.bounds.money_ct(some, math.floor(SURE * each.laid_mm), len(each.groups))
+        except RuledOutError:
+            return False
+        return best is None or money_ct <= best.goals.money_ct
 
     def _settle(self, entry: Entry) -> None:
         """Value the only combination of a set; what is not settled waits for more effort, and then stays open."""

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -26,7 +26,15 @@ def metre_price_mct(tube: Tubing) -> int:
     return max(min(prices, default=1), 1)
 
 
-def sized(laying: Laying, flows_m3_s: Sequence[float], tubes: Sequence[BlankTube]) -> Laying | None:
+@dataclass(frozen=True, eq=False)
+class Sized:
+    """A garden with a tube chosen for each part of its mainline, and whether no choice is cheaper."""
+
+    laying: Laying
+    proven: bool
+
+
+def sized(laying: Laying, flows_m3_s: Sequence[float], tubes: Sequence[BlankTube]) -> Sized | None:
     """Return a garden with a tube chosen for each part of its mainline; None if no choice keeps velocity and loss.
 
     Args:
@@ -53,7 +61,7 @@ def sized(laying: Laying, flows_m3_s: Sequence[float], tubes: Sequence[BlankTube
         return None
     by_name = {tube.name: tube for tube in tubes}
     parts = [replace(part, tube=by_name[name]) for part, name in zip(laying.mainline, found.tubes, strict=True)]
-    return replace(laying, mainline=tuple(parts))
+    return Sized(replace(laying, mainline=tuple(parts)), found.proven)
 
 
 def _emitters(laying: Laying, header: int) -> int:

@@ -172,7 +172,7 @@ class Valuer:
             together = self._together(common, low, beat)
             if together is not None:
                 return together
-            if look.quick and beat is not None and low.several > low.goals:
+            if look.quick and not complete and low.several > low.goals:
                 raise OutdoneError
         feedings = [
             common if trees is Trees.COMMON else Feeding(self.garden, combination, units, lines, look.effort, trees)
@@ -200,16 +200,17 @@ class Valuer:
             return found, True
         if common.outdone and (beat is None or low.several > beat or common.reading(every[0]).holds):
             raise OutdoneError
+        if len(every[0]) > MOST_FREE:
+            # Less pressure may be lost where tube takes more elbows.
+            bent = Feeding(
+                self.garden, common.combination, common.units, common.lines, common.effort, Trees.COMMON, straight=False
+            )
+            found = list(bent.groupings([every], beat))
+            if found:
+                return found, False
         if common.reading(every[0]).holds:
             raise RuledOutError(ONE_SIZE if common.sizes else TUBE_SHORT)
-        if len(every[0]) <= MOST_FREE:
-            return None
-        # Less pressure may be lost where tube takes more elbows.
-        bent = Feeding(
-            self.garden, common.combination, common.units, common.lines, common.effort, Trees.COMMON, straight=False
-        )
-        found = list(bent.groupings([every], beat))
-        return (found, False) if found else None
+        return None
 
     def _seems_dear(
         self, combination: Combination, units: Units, lines: Sequence[ProductCut], effort: int, beat: Goals

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import shapely
 from shapely.geometry import Point as Place
@@ -16,11 +16,14 @@ from optimizer.geometry import Point
 from optimizer.routes.graph import GroundGraph, IntArray, RoutePrice
 from optimizer.routes.ground import GardenPath, Ground
 from optimizer.routes.network import FAR, distances
-from optimizer.routes.steiner import QUICK, Care, cheap_edges, cheapest_edges, least_cost, surveyed
+from optimizer.routes.steiner import QUICK, Care, cheap_edges, cheapest_edges, lean_edges, least_cost, surveyed
 from optimizer.routes.visibility import reached_graph
 from optimizer.scenario.outlines import corners
 from optimizer.scenario.schema import Scenario
 from optimizer.site import SiteShapes
+
+STRETCH = 1.1
+"""ways over the ground with few edges are no more than so many times dearer"""
 
 SEAM_M = 0.005
 """beds are drawn in by this, so that tube may lie between two that touch [m]"""
@@ -67,12 +70,10 @@ class GroundSurvey:
     Args:
         blocks: the ways into each block.
         least: what mainline that ends at one way into each of them costs at least [mct].
-        core: edges of the ground that the relaxation uses.
     """
 
     blocks: tuple[frozenset[Way], ...]
     least: int
-    core: tuple[int, ...]
 
     def holds_for(self, blocks: Sequence[Sequence[Way]]) -> bool:
         """Say whether other ways are all among these."""
@@ -90,7 +91,10 @@ class Ways:
     nodes: dict[Point, int]
     """node of each portal that can be reached"""
     surveys: list[GroundSurvey] = field(default_factory=list)
-    """what was learnt of the ground; trees found afterwards are cheaper"""
+    lean: Ways | None = None
+    """the same with the few edges among which cheap trees probably are; None until the ground was surveyed"""
+    core: frozenset[int] = frozenset()
+    """edges of the graph among which cheap trees probably are"""
     _far: dict[RoutePrice, int] = field(default_factory=dict)
     _costs: dict[RoutePrice, IntArray] = field(default_factory=dict)
     _prices: dict[RoutePrice, IntArray] = field(default_factory=dict)
@@ -107,6 +111,17 @@ class Ways:
         graph, numbers = reached_graph(tube_ground(scenario, shapes, places), shapes.source_at, places)
         nodes = {place: node for place, node in zip(places, numbers, strict=True) if node is not None}
         return cls(graph, shapes.source_at, nodes)
+
+    def _leaned(self, core: frozenset[int]) -> Ways:
+        """Return the ways with a core of edges, and few others that lead to all places."""
+        kept = sorted(core.union(lean_edges(self.graph, self.costs(RoutePrice()), STRETCH)))
+        graph = replace(self.graph, edges=tuple(self.graph.edges[edge] for edge in kept))
+        return Ways(graph, self.source, self.nodes, core=frozenset(k for k, edge in enumerate(kept) if edge in core))
+
+    @property
+    def quick(self) -> Ways:
+        """The ways on which trees are found quickly."""
+        return self if self.lean is None else self.lean
 
     def web(self, price: RoutePrice) -> Web:
         """Return the ground with nothing hung into it yet."""
@@ -131,6 +146,8 @@ class Ways:
             seconds: how long a relaxation may take at most; None for as long as it takes.
             elbow_mct: what an elbow may cost in tube that goes round without it; 0 for the cheapest tube [mct].
         """
+        if care is QUICK and self.lean is not None:
+            return self.lean.tree(headers, price, care, None, elbow_mct)
         web = self.web(price)
         wanted = [(number, run) for number, header in enumerate(headers) for run in range(len(header.runs))]
         for number, header in enumerate(headers):
@@ -139,7 +156,7 @@ class Ways:
         if any(not web.links[terminal] for terminal in terminals):
             return None
         graph = web.graph(terminals)
-        found = cheapest_edges(graph, web.costs(), care, self.core_of(web), seconds)
+        found = cheapest_edges(graph, web.costs(), care, seconds, web.with_ground(self.core))
         edges = web.straighter(graph, found.edges, elbow_mct) if elbow_mct else found.edges
         return web.tree(edges, wanted, terminals, found.cost == found.bound)
 
@@ -166,12 +183,9 @@ class Ways:
     def _survey(self, blocks: Sequence[Sequence[Way]], seconds: float | None) -> GroundSurvey:
         web, terminals = self.linked(blocks, RoutePrice())
         found = surveyed(web.graph(terminals), web.costs(), seconds)
+        self.lean = self._leaned(frozenset(web.ground_edges(found.core)))
         least = found.bound - len(terminals) * web.apart
-        return GroundSurvey(tuple(frozenset(ways) for ways in blocks), least, web.ground_edges(found.core))
-
-    def core_of(self, web: Web) -> tuple[int, ...]:
-        """Return the edges of a web among which a cheap tree probably is; none if nothing is known."""
-        return web.with_ground({edge for survey in self.surveys for edge in survey.core}) if self.surveys else ()
+        return GroundSurvey(tuple(frozenset(ways) for ways in blocks), least)
 
     def entered(self, blocks: Sequence[Sequence[Way]], price: RoutePrice) -> tuple[int, ...] | None:
         """Return the way into each block that cheap mainline takes, by its number; None if a block is out of reach.
@@ -184,8 +198,9 @@ class Ways:
             return None
         if is_quick(len(blocks), len(self.graph.nodes)):
             return self._meeting(blocks, price).ways()
-        web, terminals = self.linked(blocks, price)
-        taken = web.taken(cheap_edges(web.graph(terminals), web.costs(), QUICK, self.core_of(web)).edges)
+        web, terminals = self.quick.linked(blocks, price)
+        core = web.with_ground(self.quick.core)
+        taken = web.taken(cheap_edges(web.graph(terminals), web.costs(), QUICK, None, core).edges)
         return tuple(taken[terminal] for terminal in terminals)
 
     def reaches(self, blocks: Sequence[Sequence[Way]]) -> bool:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import heapq
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from itertools import pairwise
@@ -187,10 +187,11 @@ class Web:
         numbers = (self._every[edge][3] for edge in chosen)
         return tuple(number for number in numbers if 0 <= number < len(self.ground.edges))
 
-    def with_ground(self, wanted: Collection[int]) -> tuple[int, ...]:
-        """Return all edges but those of the ground that are not wanted."""
+    def with_ground(self, wanted: frozenset[int]) -> tuple[int, ...]:
+        """Return all edges but those of the ground that are not wanted; none if none is."""
         count = len(self.ground.edges)
-        return tuple(k for k, (_, _, _, edge) in enumerate(self._every) if not 0 <= edge < count or edge in wanted)
+        found = (k for k, (_, _, _, edge) in enumerate(self._every) if not 0 <= edge < count or edge in wanted)
+        return tuple(found) if wanted else ()
 
     def taken(self, chosen: Sequence[int]) -> dict[int, int]:
         """Return the number of the way that chosen edges take to each terminal."""
