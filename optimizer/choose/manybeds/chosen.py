@@ -65,13 +65,17 @@ def _choice_set(garden: Garden) -> tuple[tuple[str, str], ...]:
         ("blank tubes of headers", ", ".join(tube.name for tube in scenario.blank_tubes)),
         ("blank tubes of mainline", "; ".join(mains)),
         ("regulators", ", ".join(item.name for item in scenario.supply.regulators) or "none"),
-        ("mainline", "trees over the ground between the beds, cheap by the metre with the covers of path crossings"),
+        (
+            "mainline",
+            "trees over the ground between the beds, cheap by the metre with covers of path crossings, and with many "
+            "headers with elbows; tubes of each part by rolls, then by the metre",
+        ),
         ("zone valves", valves),
         (
             "zones",
             "one if all may run together; else every grouping of headers where there are at most "
-            f"{MOST_FREE}, with more the fewest zones of neighbours along the mainline or between gaps, also behind a "
-            "stem that forks to each zone",
+            f"{MOST_FREE}, with more the fewest zones, or a few more, of neighbours along the mainline or between gaps "
+            "in the garden; each also with tube of its own, from the supply or from a stem that forks",
         ),
         ("cuts", "all ways to cut the pieces of all beds together from rolls and owned pieces"),
     )

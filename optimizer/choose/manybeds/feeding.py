@@ -110,7 +110,7 @@ class Feeding:
         return hung(self.units, trees, self.widest)
 
     def _on_forked(self, groups: Groups) -> Hung:
-        tree = self.garden.forked(self.combination, self.units, groups, self.effort)
+        tree = self.garden.forked(self.combination, self.units, groups, self.effort, self.straight)
         return hung(self.units, [(range(len(self.units.units)), tree)], self.widest)
 
     def reading(self, group: tuple[int, ...], groups: Groups = ()) -> Reading:

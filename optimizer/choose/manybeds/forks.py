@@ -17,6 +17,10 @@ Wanted = Sequence[tuple[int, int]]
 """(header, run) of all that a zone feeds"""
 
 
+Branches = Grown | GrownAlone
+"""mainline to all that a zone feeds, wherever its stem comes from"""
+
+
 def branches(
     ways: Ways,
     headers: Sequence[FedHeader],
@@ -24,8 +28,8 @@ def branches(
     care: Care,
     seconds: float | None = None,
     elbow_mct: int = 0,
-) -> Grown | GrownAlone | None:
-    """Return cheap mainline to all runs of some headers, wherever its stem comes from; None if one is out of reach.
+) -> tuple[Branches, Branches] | None:
+    """Return cheap mainline to all runs of some headers, wherever its stem comes from, and the same with fewer elbows.
 
     Args:
         ways: the ways over the site.
@@ -33,7 +37,10 @@ def branches(
         price: of tube and crossings.
         care: how much is done to find the cheapest.
         seconds: how long a relaxation may take at most; None for as long as it takes.
-        elbow_mct: what an elbow may cost in tube that goes round without it; 0 for the cheapest tube [mct].
+        elbow_mct: what an elbow may cost in tube that goes round without it; 0 for the same twice [mct].
+
+    Returns:
+        None if one is out of reach.
     """
     if care is QUICK:
         ways = ways.quick
@@ -48,15 +55,15 @@ def branches(
     if any(not web.links[terminal] for terminal in terminals):
         return None
     if len(terminals) == 1:
-        return web.grown_alone(terminals[0])
+        alone = web.grown_alone(terminals[0])
+        return alone, alone
     graph = replace(web.graph(terminals[1:]), source=terminals[0])
     edges = cheapest_edges(graph, web.costs(), care, seconds, web.with_ground(ways.core)).edges
-    if elbow_mct:
-        edges = web.straighter(graph, edges, elbow_mct)
-    return web.grown(edges, terminals)
+    plain = web.grown(edges, terminals)
+    return plain, web.grown(web.straighter(graph, edges, elbow_mct), terminals) if elbow_mct else plain
 
 
-def forked(ways: Ways, zones: Sequence[Grown | GrownAlone], wanted: Sequence[Wanted], price: RoutePrice) -> Tree | None:
+def forked(ways: Ways, zones: Sequence[Branches], wanted: Sequence[Wanted], price: RoutePrice) -> Tree | None:
     """Return mainline on which every zone has one valve: their branches, and the cheapest stem to all of them.
 
     Args:
@@ -145,9 +152,7 @@ def _stem(ways: Ways, legs: Sequence[Leg], price: RoutePrice) -> list[WayPart]:
     return found
 
 
-def _joined(
-    stem: Sequence[WayPart], legs: Sequence[Leg], zones: Sequence[Grown | GrownAlone], wanted: Sequence[Wanted]
-) -> Tree:
+def _joined(stem: Sequence[WayPart], legs: Sequence[Leg], zones: Sequence[Branches], wanted: Sequence[Wanted]) -> Tree:
     """Return stem and branches as one tree."""
     parts: list[WayPart] = []
     new = {-1: -1}

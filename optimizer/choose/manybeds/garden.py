@@ -16,11 +16,11 @@ from optimizer.choose.evaluate import RuledOutError
 from optimizer.choose.judge import ZoneJudge
 from optimizer.choose.manybeds.blocks import Block, Kit, Layout, Pattern
 from optimizer.choose.manybeds.combination import Combination
-from optimizer.choose.manybeds.forks import branches, forked
+from optimizer.choose.manybeds.forks import Branches, branches, forked
 from optimizer.choose.manybeds.inlets import inlets
 from optimizer.choose.manybeds.meeting import is_quick
 from optimizer.choose.manybeds.sizes import metre_price_mct
-from optimizer.choose.manybeds.trees import Grown, GrownAlone, Tree
+from optimizer.choose.manybeds.trees import Tree
 from optimizer.choose.manybeds.units import MOST_FREE, LaidBlock, Units, laid_block
 from optimizer.choose.manybeds.ways import SEAM_M, Ways
 from optimizer.choose.manybeds.web import FedHeader
@@ -51,8 +51,8 @@ class Garden:
     judge: ZoneJudge = field(default_factory=ZoneJudge)
     _ways: dict[int, Ways] = field(default_factory=dict)
     _blocks: dict[tuple[int, int, int, int], LaidBlock | RuledOutError] = field(default_factory=dict)
-    _trees: dict[tuple[object, ...], tuple[int, Tree | None]] = field(default_factory=dict)
-    _branches: dict[tuple[object, ...], Grown | GrownAlone | None] = field(default_factory=dict)
+    _trees: dict[tuple[object, ...], tuple[int, tuple[Tree, Tree] | None]] = field(default_factory=dict)
+    _branches: dict[tuple[object, ...], tuple[Branches, Branches] | None] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
         self.shapes: SiteShapes = site_shapes(self.scenario)
@@ -194,24 +194,29 @@ class Garden:
         Raises:
             RuledOutError: tube cannot reach one of them.
         """
-        elbow_mct = self._elbow_mct(combination, units) if straight else 0
-        key = elbow_mct, self._key(combination, units, members)
+        key = self._key(combination, units, members)
         known = self._trees.get(key)
-        if known is None or (known[0] < effort and known[1] is not None and not known[1].proven):
+        if known is None or (known[0] < effort and known[1] is not None and not known[1][0].proven):
             price, ways = self.price(combination.kit), self.ways(combination.pattern)
-            known = self._trees[key] = (
-                effort,
-                ways.tree(_fed(units, members), price, CARE[effort], self.cutter.seconds_left, elbow_mct),
-            )
+            elbow_mct, seconds = self._elbow_mct(combination, units), self.cutter.seconds_left
+            known = effort, ways.trees(_fed(units, members), price, CARE[effort], seconds, elbow_mct)
+            self._trees[key] = known
         if known[1] is None:
             raise RuledOutError(NO_WAY)
-        return known[1]
+        return known[1][straight]
 
     def may_fork(self, pattern: int, zones: int) -> bool:
         """Say whether the cheapest stem to so many zones is found quickly enough to be looked at."""
         return is_quick(zones, len(self.ways(pattern).graph.nodes))
 
-    def forked(self, combination: Combination, units: Units, groups: Sequence[tuple[int, ...]], effort: int) -> Tree:
+    def forked(
+        self,
+        combination: Combination,
+        units: Units,
+        groups: Sequence[tuple[int, ...]],
+        effort: int,
+        straight: bool = True,
+    ) -> Tree:
         """Return mainline that forks before it feeds anything, with branches for each of some groups.
 
         Args:
@@ -219,26 +224,27 @@ class Garden:
             units: its units.
             groups: units of each zone, all of them together.
             effort: index into `CARE`.
+            straight: whether tube goes round elbows where that is cheaper; with few units it never does.
 
         Raises:
             RuledOutError: tube cannot reach one of them, or there are too many groups.
         """
         place = _places(units)
-        zones = [self._grown(combination, units, group, effort) for group in groups]
+        zones = [self._grown(combination, units, group, effort)[straight] for group in groups]
         wanted = [[place[member] for member in group] for group in groups]
         found = forked(self.ways(combination.pattern), zones, wanted, self.price(combination.kit))
         if found is None:
             raise RuledOutError(NO_WAY)
         return found
 
-    def _grown(self, combination: Combination, units: Units, members: Sequence[int], effort: int) -> Grown | GrownAlone:
+    def _grown(
+        self, combination: Combination, units: Units, members: Sequence[int], effort: int
+    ) -> tuple[Branches, Branches]:
         key = effort, self._key(combination, units, members)
         if key not in self._branches:
             price, ways = self.price(combination.kit), self.ways(combination.pattern)
-            elbow_mct = self._elbow_mct(combination, units)
-            self._branches[key] = branches(
-                ways, _fed(units, members), price, CARE[effort], self.cutter.seconds_left, elbow_mct
-            )
+            elbow_mct, seconds = self._elbow_mct(combination, units), self.cutter.seconds_left
+            self._branches[key] = branches(ways, _fed(units, members), price, CARE[effort], seconds, elbow_mct)
         found = self._branches[key]
         if found is None:
             raise RuledOutError(NO_WAY)

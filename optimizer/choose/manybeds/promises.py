@@ -24,14 +24,14 @@ from optimizer.choose.manybeds.zonebound import zone_room
 from optimizer.choose.reasons import NO_WAY
 from optimizer.routes.graph import RoutePrice
 
-MOST_STARTS = 6
+MOST_STARTS = 5
 """groups along gaps, of each number of zones, from which blocks are moved"""
 
-MOST_GROUPS = 5
-"""ways to part a garden into each number of zones that are looked at"""
-
-FULL = (1.0, 0.5, 0.1)
+FULL = (1.0, 0.7, 0.4, 0.1)
 """how far zones may be filled: from as much as each has if all have the same, to as much as one may have"""
+
+MOST_GROUPS = 2
+"""ways to part a garden that are looked at for each number of zones and each filling"""
 
 _ROUNDING = 1e-6
 
@@ -149,13 +149,13 @@ class _SetPromise(SetParts):
         for zones in range(least, least + 2 if self.most is None else min(least + 1, self.most) + 1):
             parted = sorted(across_gaps(self.garden.middles(self.some.pattern), zones), key=rough.cost_mct)
             fair = min(sum(flows) / zones, room)
-            tried = {
-                moved(rough, start, flows, fair + part * (room - fair))
-                for start in parted[:MOST_STARTS]
-                for part in FULL
-            }
-            fitting = (each for each in tried if all(sum(flows[block] for block in group) <= room for group in each))
-            found += sorted(fitting, key=lambda each: (rough.cost_mct(each), each))[:MOST_GROUPS]
+            for part in FULL:
+                most = fair + part * (room - fair)
+                tried = {moved(rough, start, flows, most) for start in parted[:MOST_STARTS]}.difference(found)
+                fitting = [
+                    each for each in tried if all(sum(flows[block] for block in group) <= room for group in each)
+                ]
+                found += sorted(fitting, key=lambda each: (rough.cost_mct(each), each))[:MOST_GROUPS]
         return found
 
     @cached_property

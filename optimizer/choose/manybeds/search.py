@@ -16,7 +16,7 @@ from optimizer.choose.evaluate import RuledOutError, open_after_gap
 from optimizer.choose.goals import Goals
 from optimizer.choose.manybeds.blocks import kits, patterns
 from optimizer.choose.manybeds.bounds import Bounded, Bounds
-from optimizer.choose.manybeds.combination import Combination, Key, Valued
+from optimizer.choose.manybeds.combination import Combination, Key, Trees, Valued
 from optimizer.choose.manybeds.feeding import TimeUpError
 from optimizer.choose.manybeds.gaps import BlockGroups
 from optimizer.choose.manybeds.garden import Garden
@@ -37,6 +37,10 @@ MOST_KITS = 8
 
 SURE = 0.96
 """share of the tube a combination seems to take that it is held to take when others are preferred to it"""
+
+
+MOST_AGAIN = 3
+"""combinations of each set that are looked at with more care though they seemed outdone at first"""
 
 
 @dataclass(frozen=True, eq=False)
@@ -101,8 +105,8 @@ class GardenSearch:
         self.done: dict[Key, Valued] = {}
         self.groups: dict[tuple[object, ...], list[BlockGroups]] = {}
         """for each pattern and emitter lines the zones that promise most"""
-        self.parted: set[tuple[Key, BlockGroups]] = set()
-        """what was tried in such zones"""
+        self.tried: set[tuple[Key, BlockGroups | None, bool]] = set()
+        """what was valued in such zones or in any, and whether quickly: no plan came of it, or it is done"""
         self.started = self.stopped = False
         self._start(Whole(self.garden, self.bounds))
 
@@ -250,20 +254,30 @@ class GardenSearch:
         mine = like if len(like) < len(some.layouts[block]) else (chosen,)
         return mine, tuple(layout for layout in some.layouts[block] if layout not in mine)
 
-    def _try(self, combination: Combination, low: Low, groups: BlockGroups | None = None, quick: bool = True) -> None:
-        """Value a combination with little effort, for a plan to hold early, and with more if it is the best so far."""
-        if combination.key in self.done and groups is None:
-            return
-        look = Look(0, groups, quick=quick)
-        while True:
-            try:
-                found = self.valuer.value(combination, look, low, self._to_beat())
-            except (RuledOutError, OutdoneError, UnsettledError, TimeUpError):
-                return  # the sets it is in go on; it is settled when it is alone
-            self._keep(found)
-            if look.effort or found is not self.best() or found.bound >= found.goals:
-                return
-            look = Look(1, _whole_blocks(found.laying), found.trees, quick=True)
+    def _try(self, combination: Combination, low: Low, groups: BlockGroups | None = None, quick: bool = True) -> bool:
+        """Value a combination with little effort, for a plan to hold early, and with more if it is the best so far.
+
+        Returns:
+            Whether it works and yet seems outdone, now or before.
+        """
+        tried = combination.key, groups, quick
+        if tried in self.tried or (combination.key in self.done and groups is None):
+            return False
+        self.tried.add(tried)
+        return self._look_at(combination, low, Look(0, groups, quick=quick))
+
+    def _look_at(self, combination: Combination, low: Low, look: Look) -> bool:
+        try:
+            found = self.valuer.value(combination, look, low, self._to_beat())
+        except OutdoneError:
+            return True
+        except (RuledOutError, UnsettledError, TimeUpError):
+            return False  # the sets it is in go on; it is settled when it is alone
+        self._keep(found)
+        if look.effort or found is not self.best() or found.bound >= found.goals:
+            return False
+        self._look_at(combination, low, Look(1, _whole_blocks(found.laying), found.trees, quick=True))
+        return False
 
     def _keep(self, found: Valued) -> None:
         known = self.done.get(found.combination.key, found)
@@ -287,17 +301,35 @@ class GardenSearch:
         made = some.pattern, self.garden.kits[some.kit].lines
         if made not in self.groups:
             self.groups[made] = self.bounds.promises.groups(some)
+        again = MOST_AGAIN
         for each in self.bounds.promises.parted(some, self.groups[made]):
-            key = each.combination.key, each.groups
-            if not self.garden.cutter.time_is_up and key not in self.parted and self._may_do(some, each):
-                self.parted.add(key)
-                self._try(each.combination, low, each.groups)
+            if self.garden.cutter.time_is_up or not self._may_do(some, each, SURE):
+                continue
+            outdone = self._try(each.combination, low, each.groups)
+            if outdone and again and self._may_do(some, each, 1.0) and self._holds(each):
+                # By the tube it should take it does, and trees found with more care may take no more.
+                again -= 1
+                self._look_at(each.combination, low, Look(1, each.groups, self._trees(each), quick=True))
 
-    def _may_do(self, some: Open, each: Parted) -> bool:
-        """Say whether a combination in given zones may beat the best by the tube it seems to take."""
+    def _holds(self, each: Parted) -> bool:
+        try:
+            return self.valuer.holds(each.combination, each.groups, self._trees(each))
+        except TimeUpError:
+            return False
+
+    def _trees(self, each: Parted) -> Trees:
+        """Return that zones get their water from a stem, if they may."""
+        limits = self.scenario.limits
+        if limits.valve_per_bed:
+            return Trees.COMMON
+        may_fork = self.garden.may_fork(each.combination.pattern, len(each.groups)) and limits.valves != "at the tap"
+        return Trees.FORKED if may_fork else Trees.OWN
+
+    def _may_do(self, some: Open, each: Parted, share: float) -> bool:
+        """Say whether a combination in given zones may beat the best with a share of the tube it seems to take."""
         best = self.best()
         try:
-            money_ct = self.bounds.money_ct(some, math.floor(SURE * each.laid_mm), len(each.groups))
+            money_ct = self.bounds.money_ct(some, math.floor(share * each.laid_mm), len(each.groups))
         except RuledOutError:
             return False
         return best is None or money_ct <= best.goals.money_ct

@@ -101,6 +101,22 @@ class Valuer:
             return replace(best, bound=open_after_gap(best.goals, min(low.goals, best.goals)))
         return best
 
+    def holds(self, combination: Combination, groups: BlockGroups, trees: Trees) -> bool:
+        """Say whether given zones hold all limits on mainline of the widest tube, found with little effort.
+
+        Args:
+            combination: what is laid.
+            groups: blocks of each zone.
+            trees: how they get their water.
+        """
+        units = self.garden.units(combination)
+        fed = Feeding(self.garden, combination, units, (), 0, trees)
+        try:
+            wanted = _unit_groups(units, groups)
+            return all(fed.reading(group, wanted).holds for group in wanted)
+        except RuledOutError:
+            return False
+
     # ------------------------------------------------------------ cuts
 
     def _line_cuts(self, units: Units, effort: int) -> Iterator[ProductCut]:
@@ -239,17 +255,14 @@ class Valuer:
             RuledOutError: none holds.
             OutdoneError: none that holds can reach the goals to beat.
         """
-        groups = look.groups or ()
-        home = {block: zone for zone, group in enumerate(groups) for block in group}
-        zones: list[list[int]] = [[] for _ in groups]
-        for number, unit in enumerate(units.units):
-            zones[home[units.headers[unit.header][0]]].append(number)
-        wanted = tuple(tuple(zone) for zone in zones)
-        if any(not units.may_share(group[:place], unit) for group in wanted for place, unit in enumerate(group)):
-            raise RuledOutError(APART)
+        wanted = _unit_groups(units, look.groups or ())
         # On one tree with everything such zones mostly need valves at many places.
         trees = [look.trees] if look.trees else [each for each in self._trees(False) if each is not Trees.COMMON]
-        feedings = [Feeding(self.garden, combination, units, lines, look.effort, each) for each in trees]
+        feedings = [
+            Feeding(self.garden, combination, units, lines, look.effort, each, straight)
+            for each in trees
+            for straight in (True, False)
+        ]
         found = [item for feeding in feedings for item in feeding.groupings([wanted], beat)]
         if not found:
             if any(feeding.outdone for feeding in feedings):
@@ -275,6 +288,22 @@ class Valuer:
             return [Trees.OWN]
         found = [Trees.COMMON] if limits.valves == "in the field" else [Trees.COMMON, Trees.OWN]
         return found if complete else [*found, Trees.FORKED]
+
+
+def _unit_groups(units: Units, groups: BlockGroups) -> Groups:
+    """Return the units of each zone of given blocks.
+
+    Raises:
+        RuledOutError: some of them may not run together.
+    """
+    home = {block: zone for zone, group in enumerate(groups) for block in group}
+    zones: list[list[int]] = [[] for _ in groups]
+    for number, unit in enumerate(units.units):
+        zones[home[units.headers[unit.header][0]]].append(number)
+    wanted = tuple(tuple(zone) for zone in zones)
+    if any(not units.may_share(group[:place], unit) for group in wanted for place, unit in enumerate(group)):
+        raise RuledOutError(APART)
+    return wanted
 
 
 def _why(common: Feeding, units: Units, most: int | None) -> str:

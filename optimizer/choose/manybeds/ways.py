@@ -22,7 +22,7 @@ from optimizer.scenario.outlines import corners
 from optimizer.scenario.schema import Scenario
 from optimizer.site import SiteShapes
 
-STRETCH = 1.1
+STRETCH = 1.02
 """ways over the ground with few edges are no more than so many times dearer"""
 
 SEAM_M = 0.005
@@ -129,25 +129,25 @@ class Ways:
 
     # ------------------------------------------------------------ trees
 
-    def tree(
+    def trees(
         self,
         headers: Sequence[FedHeader],
         price: RoutePrice,
         care: Care,
         seconds: float | None = None,
         elbow_mct: int = 0,
-    ) -> Tree | None:
-        """Return a tree to some headers, cheap by the metre; None if one cannot be reached.
+    ) -> tuple[Tree, Tree] | None:
+        """Return a tree to some headers, cheap by the metre, and the same with fewer elbows; None if out of reach.
 
         Args:
             headers: the headers.
             price: of tube and crossings.
             care: how much is done to find a cheapest one.
             seconds: how long a relaxation may take at most; None for as long as it takes.
-            elbow_mct: what an elbow may cost in tube that goes round without it; 0 for the cheapest tube [mct].
+            elbow_mct: what an elbow may cost in tube that goes round without it; 0 for the same tree twice [mct].
         """
         if care is QUICK and self.lean is not None:
-            return self.lean.tree(headers, price, care, None, elbow_mct)
+            return self.lean.trees(headers, price, care, None, elbow_mct)
         web = self.web(price)
         wanted = [(number, run) for number, header in enumerate(headers) for run in range(len(header.runs))]
         for number, header in enumerate(headers):
@@ -157,8 +157,11 @@ class Ways:
             return None
         graph = web.graph(terminals)
         found = cheapest_edges(graph, web.costs(), care, seconds, web.with_ground(self.core))
-        edges = web.straighter(graph, found.edges, elbow_mct) if elbow_mct else found.edges
-        return web.tree(edges, wanted, terminals, found.cost == found.bound)
+        plain = web.tree(found.edges, wanted, terminals, found.cost == found.bound)
+        if not elbow_mct:
+            return plain, plain
+        straighter = web.straighter(graph, found.edges, elbow_mct)
+        return plain, web.tree(straighter, wanted, terminals, found.cost == found.bound)
 
     def least(self, blocks: Sequence[Sequence[Way]], seconds: float | None = None) -> int | None:
         """Return how long mainline that ends at one way into each block is at least; None if a block is out of reach.
