@@ -39,6 +39,9 @@ SURE = 0.96
 """share of the tube a combination seems to take that it is held to take when others are preferred to it"""
 
 
+TRIALS = 0.4
+"""part of a limited time that goes into trials of zones at most, once there is a plan"""
+
 MOST_AGAIN = 3
 """combinations of each set that are looked at with more care though they seemed outdone at first"""
 
@@ -99,7 +102,8 @@ class GardenSearch:
             CropOrderError: the wishes about neighbours in a bed contradict each other.
         """
         self.scenario, self.limits, self.report = scenario, limits, report
-        self.end = None if limits.seconds is None else time.monotonic() + limits.seconds
+        self.begun, self.on_trials = time.monotonic(), 0.0
+        self.end = None if limits.seconds is None else self.begun + limits.seconds
         self.garden = Garden(scenario, patterns(scenario), tuple(kits(scenario)), Cutter(limits.seed, self.end))
         self.valuer, self.bounds = Valuer(self.garden), Bounds(self.garden)
         self.done: dict[Key, Valued] = {}
@@ -123,6 +127,7 @@ class GardenSearch:
         other = copy(self)
         other.done = {key: item for key, item in self.done.items() if kind.holds(self.garden, item.combination)}
         other.report = None
+        other.tried = set()  # outdone by the best of all is not outdone by the best of a kind
         other._start(Whole(self.garden, self.bounds, kind))
         return other
 
@@ -301,15 +306,26 @@ class GardenSearch:
         made = some.pattern, self.garden.kits[some.kit].lines
         if made not in self.groups:
             self.groups[made] = self.bounds.promises.groups(some)
-        again = MOST_AGAIN
-        for each in self.bounds.promises.parted(some, self.groups[made]):
-            if self.garden.cutter.time_is_up or not self._may_do(some, each, SURE):
+        again, start = MOST_AGAIN, time.monotonic()
+        parted = self.bounds.promises.parted(some, self.groups[made]) if self._has_time(0.0) else []
+        for each in sorted(parted, key=lambda each: (self._money_ct(some, each, 1.0), each.cost_ct)):
+            if not self._has_time(time.monotonic() - start) or not self._may_do(some, each, SURE):
                 continue
             outdone = self._try(each.combination, low, each.groups)
             if outdone and again and self._may_do(some, each, 1.0) and self._holds(each):
                 # By the tube it should take it does, and trees found with more care may take no more.
                 again -= 1
                 self._look_at(each.combination, low, Look(1, each.groups, self._trees(each), quick=True))
+
+        self.on_trials += time.monotonic() - start
+
+    def _has_time(self, seconds: float) -> bool:
+        """Say whether zones may still be tried: of a time that is limited, bounds must have their part."""
+        if self.end is None or self.best() is None:
+            return not self.garden.cutter.time_is_up
+        return (
+            self.on_trials + seconds <= TRIALS * (time.monotonic() - self.begun) and not self.garden.cutter.time_is_up
+        )
 
     def _holds(self, each: Parted) -> bool:
         try:
@@ -328,11 +344,14 @@ class GardenSearch:
     def _may_do(self, some: Open, each: Parted, share: float) -> bool:
         """Say whether a combination in given zones may beat the best with a share of the tube it seems to take."""
         best = self.best()
+        return self._money_ct(some, each, share) <= (best.goals.money_ct if best is not None else math.inf)
+
+    def _money_ct(self, some: Open, each: Parted, share: float) -> float:
+        """Return what a combination in given zones may cost with a share of the tube it seems to take [ct]."""
         try:
-            money_ct = self.bounds.money_ct(some, math.floor(share * each.laid_mm), len(each.groups))
+            return self.bounds.money_ct(some, math.floor(share * each.laid_mm), len(each.groups))
         except RuledOutError:
-            return False
-        return best is None or money_ct <= best.goals.money_ct
+            return math.inf
 
     def _settle(self, entry: Entry) -> None:
         """Value the only combination of a set; what is not settled waits for more effort, and then stays open."""
