@@ -8,8 +8,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
-from optimizer.geometry import Point, bends
 from optimizer.routes.graph import GroundGraph, IntArray
+from optimizer.routes.ground import PointM
 
 _STILL = 1e-9
 
@@ -29,7 +29,7 @@ class Bends:
 
     graph: GroundGraph
     costs: IntArray
-    places: Sequence[Point]
+    places: Sequence[PointM]
     linked: frozenset[int]
     price_mct: int
     sharper_than_deg: float
@@ -92,8 +92,8 @@ class Bends:
 
     def _turns(self, stretch: tuple[int, ...]) -> int:
         """Return how many sharp bends a stretch has."""
-        way = [self.places[node] for node in self._way(stretch) if node not in self.linked]
-        return len(bends(way, self.sharper_than_deg))
+        way = self._way(stretch)
+        return sum(self._is_sharp(*three) for three in zip(way, way[1:], way[2:], strict=False))
 
     def _way(self, stretch: tuple[int, ...]) -> list[int]:
         """Return the nodes along a stretch."""
