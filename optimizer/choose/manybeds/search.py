@@ -39,7 +39,7 @@ SURE = 0.96
 """share of the tube a combination seems to take that it is held to take when others are preferred to it"""
 
 
-TRIALS = 0.4
+TRIALS = 0.35
 """part of a limited time that goes into trials of zones at most, once there is a plan"""
 
 MOST_AGAIN = 3
