@@ -161,7 +161,9 @@ class Ways:
         if not elbow_mct:
             return plain, plain
         straighter = web.straighter(graph, found.edges, elbow_mct)
-        return plain, web.tree(straighter, wanted, terminals, found.cost == found.bound)
+        # By the metre a tree that goes round elbows is not the cheapest any more, and nothing else is proven of it.
+        same = set(straighter) == set(found.edges)
+        return plain, web.tree(straighter, wanted, terminals, same and found.cost == found.bound)
 
     def least(self, blocks: Sequence[Sequence[Way]], seconds: float | None = None) -> int | None:
         """Return how long mainline that ends at one way into each block is at least; None if a block is out of reach.
